@@ -1,0 +1,346 @@
+"""One immutable value that says everything a view may show.
+
+Made by the state model on request. A number on the screen that is not in here is a defect. NaN
+never stands for "unknown": an unknown value is None, an unknown verdict is ``Verdict.UNKNOWN``.
+Times named ``*_s`` are seconds from ``t``; names that begin with ``t_`` or are ``t`` are UTC.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from console.approach.event import Phase
+from console.core.records import CaptureStatus, RelativeSample
+from console.envelope.limits import Allow, Basis, Level
+from console.envelope.quantity import Quantity
+
+
+class Verdict(StrEnum):
+    """What is known of a value against its limit; unknown is a verdict of its own."""
+
+    INSIDE = "inside"
+    CAUTION = "caution"
+    OUTSIDE = "outside"
+    UNKNOWN = "unknown"
+
+
+class Motion(StrEnum):
+    """Which way the range goes, with the estimator's own doubt taken into account."""
+
+    CLOSING = "closing"
+    NOT_CLOSING = "not closing"
+    OPENING = "opening"
+    UNKNOWN = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """The combined estimator's state now, each value with its 1-sigma."""
+
+    range_m: float
+    range_sigma_m: float
+    closing_rate_mps: float
+    closing_sigma_mps: float
+    y_m: float
+    z_m: float
+    lateral_sigma_m: float
+    y_rate_mps: float
+    z_rate_mps: float
+    lateral_rate_sigma_mps: float
+    roll_deg: float
+    pitch_deg: float
+    yaw_deg: float
+    angle_sigma_deg: float
+    roll_rate_dps: float
+    pitch_rate_dps: float
+    yaw_rate_dps: float
+    angle_rate_sigma_dps: float
+
+
+@dataclass(frozen=True, slots=True)
+class LimitNow:
+    """One limit of the file, judged now."""
+
+    id: str
+    quantity: Quantity
+    basis: Basis
+    level: Level
+    allow: Allow
+    value: float | None
+    limit: float | None
+    """None outside the curve's ranges."""
+    margin: float | None
+    """Distance to the limit in the quantity's unit, positive inside."""
+    verdict: Verdict
+    standing: bool
+    violates_in_s: float | None
+    """Seconds until the limit is reached at the present trend; None where it is not approached."""
+    action: str
+
+
+@dataclass(frozen=True, slots=True)
+class Countdown:
+    """Seconds until something, with 95 % bounds; all None where there is no such time."""
+
+    best_s: float | None = None
+    low_s: float | None = None
+    high_s: float | None = None
+    """None beside a best value: the late bound is open (it may never come)."""
+    at_present_rate_s: float | None = None
+    """The constant-rate figure, given outside the knee where it differs."""
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """A predicted value with its 1-sigma."""
+
+    mean: float
+    sigma: float
+
+
+@dataclass(frozen=True, slots=True)
+class ContactQuantity:
+    """One quantity at contact: predicted, its limit, the chance of being within it."""
+
+    quantity: Quantity
+    predicted: Spread | None
+    minimum: float | None
+    maximum: float | None
+    chance: float | None
+    """0 to 1; None where no contact limit is set or nothing can be said."""
+
+
+@dataclass(frozen=True, slots=True)
+class ContactPrediction:
+    """What contact would be like under one named assumption."""
+
+    assumption: str
+    """``control continues`` or ``thrust stops now``."""
+    quantities: tuple[ContactQuantity, ...]
+    y_m: float
+    z_m: float
+    yy_m2: float
+    yz_m2: float
+    zz_m2: float
+    """Covariance of the predicted contact point, for the 95 % ellipse."""
+    chance_all: float | None
+    calibrated: bool
+
+
+@dataclass(frozen=True, slots=True)
+class StopFigures:
+    """Halting from here: a hold, and backing out."""
+
+    distance_m: float
+    """Way from now until halted, data age, link, reaction and braking charged."""
+    duration_s: float
+    stops_at_m: float
+    hold_call_s: float | None
+    """Last useful stop call: it still halts outside the hands-off range."""
+    hold_call_safe_s: float | None
+    """The same less 1.645 sigma."""
+    contact_call_s: float | None
+    """The last call that still halts before contact."""
+    retreat_s: float | None
+    """Time a retreat called now takes to reach its range."""
+    drift_least_m: float | None
+    """Least distance to the port over two orbits if thrust stopped now."""
+    drift_least_in_s: float | None
+    drift_enters_keep_out: bool | None
+    drift_leaves_corridor: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class Authority:
+    """Who may call or execute an abort now, and what changes it."""
+
+    holders: tuple[str, ...]
+    passes_to: str | None
+    passes_at_m: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class SourceNow:
+    """One source's health."""
+
+    source: str
+    in_use: bool
+    age_s: float | None
+    rate_hz: float | None
+    received: int
+    lost: int
+    late: int
+    duplicates: int
+    invalid: int
+    stale: bool
+    lost_link: bool
+    gap_m: float | None
+    """Range difference against the source in use (signed, this minus that)."""
+    agrees: bool | None
+    flags: tuple[str, ...]
+    """Ids of standing data exceedances, such as ``data:frozen``."""
+    clock_offset_s: float | None
+    detail: str
+
+
+@dataclass(frozen=True, slots=True)
+class ExceedanceNow:
+    """One exceedance, standing or cleared."""
+
+    key: str
+    id: str
+    source: str | None
+    level: Level
+    quantity: Quantity | None
+    words: str
+    action: str
+    onset: float
+    raised: float
+    cleared: float | None
+    acknowledged_by: str | None
+    acknowledged_t: float | None
+    value: float | None
+    limit: float | None
+    peak: float | None
+    peak_limit: float | None
+    peak_t: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class CallLine:
+    """A line of the calls and steps list."""
+
+    key: str
+    words: str
+    state: str
+    """``done``, ``now``, ``next`` or ``later``."""
+    t: float | None
+    """When it was done."""
+    in_s: float | None
+    """When it is expected."""
+
+
+@dataclass(frozen=True, slots=True)
+class PathPoint:
+    """One point of the predicted path to contact, for the fan in the lanes."""
+
+    range_m: float
+    closing_rate_mps: float
+    closing_sigma_mps: float
+    y_m: float
+    z_m: float
+    lateral_sigma_m: float
+    in_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredContact:
+    """What was measured at contact (the valid sample nearest to range 0)."""
+
+    t: float
+    values: dict[Quantity, float | None]
+    outside: tuple[Quantity, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CaptureNow:
+    """Capture and what follows, as far as statuses have told."""
+
+    status: CaptureStatus
+    """Newest value of each field, merged over the statuses received."""
+    t_contact: float | None
+    t_soft_capture: float | None
+    t_damped: float | None
+    t_retracted: float | None
+    t_hooks_closed: float | None
+    t_hard_capture: float | None
+    hooks_closed: int | None
+    hooks_total: int | None
+    contact: MeasuredContact | None
+
+
+@dataclass(frozen=True, slots=True)
+class Timed:
+    """Something on the time strip, past or to come."""
+
+    t: float
+    kind: str
+    """``mark``, ``hands_off``, ``contact``, ``hold``, ``capture``, ``call``, ``note``…"""
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class LinkGap:
+    """A stretch without data; ``t_end`` None while it lasts."""
+
+    t_start: float
+    t_end: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class LightSpan:
+    """A stretch of constant light state, ``day``, ``twilight`` or ``night``."""
+
+    t_start: float
+    t_end: float
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """What the wire did with messages that are no good, and what overflowed."""
+
+    received: int
+    rejected: int
+    rejects_by_reason: tuple[tuple[str, int], ...]
+    overflowed: int
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """The whole of what is known at ``t``."""
+
+    t: float
+    """Now, on the clock of the source in use, UTC seconds."""
+    phase: Phase
+    phase_since: float
+    source: str | None
+    source_is_forced: bool
+    measured: RelativeSample | None
+    """Newest valid sample of the source in use."""
+    values: dict[Quantity, float | None]
+    """Each judged quantity as measured at that sample."""
+    age_s: float | None
+    stale: bool
+    coasted: bool
+    """The estimate has been carried forward past ``stale_after_s``."""
+    withdrawn: bool
+    """Coasted so long that countdowns are no longer given."""
+    estimate: Estimate | None
+    motion: Motion
+    planned_closing_mps: float | None
+    limits: tuple[LimitNow, ...]
+    to_contact: Countdown
+    to_hands_off: Countdown
+    next_mark_m: float | None
+    to_next_mark: Countdown
+    at_contact: ContactPrediction | None
+    if_thrust_stops: ContactPrediction | None
+    stop: StopFigures | None
+    path: tuple[PathPoint, ...]
+    authority: Authority
+    calls: tuple[CallLine, ...]
+    sources: tuple[SourceNow, ...]
+    sources_disagree: bool
+    exceedances: tuple[ExceedanceNow, ...]
+    """Standing ones first (worst, then first-out), then cleared ones, newest first; bounded."""
+    capture: CaptureNow | None
+    timeline: tuple[Timed, ...]
+    """Past events, oldest first; what is to come is in the countdowns."""
+    link_gaps: tuple[LinkGap, ...]
+    light: tuple[LightSpan, ...]
+    """Empty where no orbit is known."""
+    counts: Counts
+    contact_t: float | None
+    hands_off_t: float | None

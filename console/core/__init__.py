@@ -1,0 +1,1 @@
+"""Units, port frame, UTC, ids, records and errors: what every other room speaks in."""

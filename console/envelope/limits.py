@@ -1,0 +1,175 @@
+"""The limits file as values: what is judged, against which curve, with which delays.
+
+Reading and checking TOML is ``envelope.reading``; nothing here can be malformed.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import dataclass
+from enum import IntEnum, StrEnum
+
+from console.core.ids import LimitId
+from console.envelope.quantity import Quantity
+
+
+class Level(IntEnum):
+    """How bad an exceedance is; the worst of several is their ``max``."""
+
+    ADVISORY = 0
+    CAUTION = 1
+    WARNING = 2
+
+    @property
+    def word(self) -> str:
+        """Its name in files and on the screen, in lower case."""
+        return self.name.lower()
+
+
+class Allow(StrEnum):
+    """On which side of its curve a value is allowed."""
+
+    BELOW = "below"
+    ABOVE = "above"
+
+
+class Basis(StrEnum):
+    """What a limit judges: the sample's own value, or the estimator's."""
+
+    MEASURED = "measured"
+    ESTIMATED = "estimated"
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """A piecewise linear curve over range.
+
+    Attributes
+    ----------
+    ranges_m : tuple of float
+        Strictly increasing, at least one.
+    values : tuple of float
+        Same length, unit of the quantity.
+    """
+
+    ranges_m: tuple[float, ...]
+    values: tuple[float, ...]
+
+    def at(self, range_m: float) -> float | None:
+        """Give the curve's value at a range, or None outside its first and last range.
+
+        Notes
+        -----
+        L0 + (L1-L0)*(r-r0)/(r1-r0) in that order of operations, so that every judge agrees to
+        the last bit (interfaces.md, "Curves"). A range on a point takes the segment that
+        starts there, except the last point, which ends its segment. NaN gives None.
+        """
+        ranges = self.ranges_m
+        last = len(ranges) - 1
+        if not ranges[0] <= range_m <= ranges[last]:
+            return None
+        if last == 0:
+            return self.values[0]
+        i = min(bisect_right(ranges, range_m), last) - 1
+        r0, r1 = ranges[i], ranges[i + 1]
+        low, high = self.values[i], self.values[i + 1]
+        return low + (high - low) * (range_m - r0) / (r1 - r0)
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """One quantity's allowed region as a curve over range, and how an exceedance lives."""
+
+    id: LimitId
+    quantity: Quantity
+    basis: Basis
+    level: Level
+    allow: Allow
+    curve: Curve
+    deadband: float
+    on_delay_s: float
+    off_delay_s: float
+    action: str = ""
+    never_shelve: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ContactLimit:
+    """The band a quantity must lie in at contact; an open side is None."""
+
+    quantity: Quantity
+    minimum: float | None
+    maximum: float | None
+
+    def holds(self, value: float) -> bool:
+        """Tell whether a value is inside the band, its ends included (NaN is not)."""
+        return (self.minimum is None or value >= self.minimum) and (
+            self.maximum is None or value <= self.maximum
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class HandsOff:
+    """The hands-off point and what a stop call costs."""
+
+    range_m: float
+    link_delay_s: float
+    reaction_s: float
+    braking_mps2: float
+
+
+@dataclass(frozen=True, slots=True)
+class GlideSlope:
+    """The planned closing rate over range.
+
+    The outer end of the innermost segment is the knee, the value at range 0 the planned final
+    rate (interfaces.md, "Curves").
+    """
+
+    curve: Curve
+
+    @property
+    def knee_m(self) -> float:
+        """Range of the knee, m."""
+        ranges = self.curve.ranges_m
+        return ranges[1] if len(ranges) > 1 else ranges[0]
+
+    @property
+    def final_rate_mps(self) -> float:
+        """Planned closing rate at contact, m/s."""
+        value = self.curve.at(0.0)
+        return self.curve.values[0] if value is None else value
+
+
+@dataclass(frozen=True, slots=True)
+class DataRules:
+    """Ages at which data counts as stale and as lost."""
+
+    stale_after_s: float = 1.0
+    lost_after_s: float = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class LimitsFile:
+    """A limits file that was read whole and found right.
+
+    Attributes
+    ----------
+    sha256 : str
+        Of the file's bytes, lower-case hex.
+    text : str
+        The file's text, kept for recordings and reports.
+    """
+
+    title: str
+    revision: int
+    author: str
+    reason: str
+    hands_off: HandsOff
+    glide_slope: GlideSlope
+    marks_m: tuple[float, ...]
+    data: DataRules
+    limits: tuple[Limit, ...]
+    contact_limits: tuple[ContactLimit, ...]
+    sha256: str
+    text: str
