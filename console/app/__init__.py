@@ -1,0 +1,1 @@
+"""Composition root: connects things, threads, files, shutdown, the real clock."""

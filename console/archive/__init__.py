@@ -1,0 +1,1 @@
+"""Recordings, passes in every format, the replay clock, shipped files."""

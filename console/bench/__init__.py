@@ -1,0 +1,1 @@
+"""Many passes: scoring, comparison of limit sets, campaigns."""

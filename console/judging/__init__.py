@@ -1,0 +1,1 @@
+"""Exceedances: the transition table, the streaming judge, the register of what stands."""

@@ -1,0 +1,1 @@
+"""Relative motion as pure formulas: transition, glide slope, braking, free drift, damping."""

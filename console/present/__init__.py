@@ -1,0 +1,1 @@
+"""Qt-free view models: snapshot to text, level and arrays."""

@@ -1,0 +1,1 @@
+"""Trainee's calls against the truth."""

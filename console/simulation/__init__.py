@@ -1,0 +1,1 @@
+"""Truth model, guidance, sensors, faults and scenarios."""

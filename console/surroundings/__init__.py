@@ -1,0 +1,1 @@
+"""Light and link coverage over the coming minutes."""

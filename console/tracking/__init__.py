@@ -1,0 +1,1 @@
+"""Estimators per source, source choice, cross-checks, time to contact, prediction at contact."""

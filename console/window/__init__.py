@@ -1,0 +1,1 @@
+"""The Qt window: views, panels, plots, theme."""

@@ -1,0 +1,1 @@
+"""Bytes and table rows to records and back; sans-IO."""
