@@ -20,8 +20,15 @@ from console.core.errors import UsageError, WireError
 from console.core.ids import SourceId
 from console.core.records import CaptureStatus, RelativeSample
 from console.wire import rules
-from console.wire.sieve import Sieved, flag_column, number_column, time_column, whole_column
-from console.wire.table import CAP_FIELDS, STATE_FIELDS, records_from_row
+from console.wire.sieve import (
+    Sieved,
+    absent_column,
+    flag_column,
+    number_column,
+    time_column,
+    whole_column,
+)
+from console.wire.table import CAP_FIELDS, STATE_FIELDS, capture_from_row, records_from_row
 
 Column: TypeAlias = NDArray[Any]
 Floats: TypeAlias = NDArray[np.float64]
@@ -144,24 +151,14 @@ def records_from_columns(columns: Mapping[str, Column], first_row: int = 1) -> T
     sieve = _Sieve.of(known, length)
     if "t" in known and known["t"].dtype.kind == "M":
         known["t"] = sieve.t
-    captures: list[tuple[int, CaptureStatus]] = []
-    rejects: list[RowReject] = []
-    counts: Counter[str] = Counter()
-    for index in np.flatnonzero(~sieve.clean).tolist():
-        row = {name: column[index] for name, column in known.items()}
-        try:
-            records = records_from_row(row)
-        except WireError as error:
-            counts[error.reason] += 1
-            if len(rejects) < REJECTS_KEPT:
-                rejects.append(RowReject(first_row + index, error.reason, error.detail))
-            continue
-        for record in records:
-            if isinstance(record, CaptureStatus):
-                captures.append((first_row + index, record))
-            else:
-                sieve.put(index, record)
-    return TableRecords(sieve.columns(first_row), tuple(captures), tuple(rejects), dict(counts))
+    rest = _Rest(sieve, first_row)
+    indices = np.flatnonzero(~sieve.clean | sieve.captures)
+    cells = [known[name][indices].tolist() for name in known]
+    for index, *values in zip(indices.tolist(), *cells, strict=True):
+        rest.take(index, dict(zip(known, values, strict=True)))
+    return TableRecords(
+        sieve.columns(first_row), tuple(rest.captures), tuple(rest.rejects), dict(rest.counts)
+    )
 
 
 _ROW_FIELDS = frozenset({"source", "seq", "t", "valid", "q", *STATE_FIELDS, *CAP_FIELDS})
@@ -177,11 +174,44 @@ def _with_none(column: Floats) -> list[float | None]:
     return values
 
 
+class _Rest:
+    """Takes the rows that the sieve kept back, one by one through the rules."""
+
+    def __init__(self, sieve: _Sieve, first_row: int) -> None:
+        self._sieve = sieve
+        self._first_row = first_row
+        self.captures: list[tuple[int, CaptureStatus]] = []
+        self.rejects: list[RowReject] = []
+        self.counts: Counter[str] = Counter()
+
+    def take(self, index: int, row: Mapping[str, object]) -> None:
+        """Take one row: a capture status, a sample, both, or a reject."""
+        number = self._first_row + index
+        try:
+            if self._sieve.clean[index]:
+                # The sample is taken already; the row's other half may still refuse the row.
+                records: tuple[CaptureStatus | RelativeSample, ...] = (capture_from_row(row),)
+            else:
+                records = records_from_row(row)
+        except WireError as error:
+            self._sieve.present[index] = False
+            self.counts[error.reason] += 1
+            if len(self.rejects) < REJECTS_KEPT:
+                self.rejects.append(RowReject(number, error.reason, error.detail))
+            return
+        for record in records:
+            if isinstance(record, CaptureStatus):
+                self.captures.append((number, record))
+            else:
+                self._sieve.put(index, record)
+
+
 class _Sieve:
     """The columns of a table as arrays, with the rows that are clean beyond doubt."""
 
     def __init__(self, length: int) -> None:
         self.clean = np.ones(length, dtype=np.bool_)
+        self.captures = np.zeros(length, dtype=np.bool_)
         self.present = self.clean
         self.codes = np.zeros(length, dtype=np.int32)
         self.names: dict[str, int] = {}
@@ -194,10 +224,11 @@ class _Sieve:
     def of(cls, columns: Mapping[str, Column], length: int) -> _Sieve:
         """Sieve the columns."""
         made = cls(length)
-        for name in ("q", *CAP_FIELDS):
+        for name in CAP_FIELDS:
             if name in columns:
-                # Anything but an empty cell makes the row one for the row path.
-                made.clean &= number_column(columns[name]).absent
+                made.captures |= ~absent_column(columns[name])
+        if "q" in columns:
+            made.clean &= absent_column(columns["q"])
         made._take_keys(columns)
         for name in STATE_FIELDS:
             made._take_number(name, columns.get(name))

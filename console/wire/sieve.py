@@ -31,6 +31,16 @@ class Sieved:
     odd: Mask
 
 
+def absent_column(column: Column) -> Mask:
+    """Tell which cells are empty."""
+    kind = column.dtype.kind
+    if kind == "f":
+        return np.isnan(column)
+    if kind in "iub":
+        return np.zeros(len(column), dtype=np.bool_)
+    return np.array([is_empty(cell) for cell in column.tolist()], dtype=np.bool_)
+
+
 def number_column(column: Column) -> Sieved:
     """Sieve a column of numbers."""
     kind = column.dtype.kind
@@ -41,7 +51,7 @@ def number_column(column: Column) -> Sieved:
     if kind in "iu":
         none = np.zeros(len(column), dtype=np.bool_)
         return Sieved(column.astype(np.float64), none, none)
-    return _by_cell(column, "range_m")
+    return _gathered([_number(cell) for cell in column.tolist()], column)
 
 
 def time_column(column: Column) -> Sieved:
@@ -98,10 +108,6 @@ def _whole(cell: object) -> int | None:
     if isinstance(value, bool) or not isinstance(value, int):
         return -1
     return value if 0 <= value < 2**63 else -1
-
-
-def _by_cell(column: Column, name: str) -> Sieved:
-    return _gathered([_number(cell) for cell in column.tolist()], column)
 
 
 def _number(cell: object) -> object:

@@ -127,11 +127,7 @@ def records_from_row(row: Mapping[str, object]) -> tuple[CaptureStatus | Relativ
     WireError
         The row is rejected, by the rules of the wire.
     """
-    fields = {
-        name: value_of(name, cell)
-        for name in _READ_FIELDS
-        if (cell := row.get(name)) is not None and not is_empty(cell)
-    }
+    fields = _filled(row, _READ_FIELDS)
     source = rules.source_name(_source_text(row.get("source")))
     has_capture = any(name in fields for name in CAP_FIELDS)
     has_state = any(name in fields for name in _STATE_OR_Q)
@@ -143,6 +139,18 @@ def records_from_row(row: Mapping[str, object]) -> tuple[CaptureStatus | Relativ
     if has_state:
         records.append(rules.relative_sample(source, fields))
     return tuple(records)
+
+
+def capture_from_row(row: Mapping[str, object]) -> CaptureStatus:
+    """Give the capture status of a row alone, for a row whose other half is known to be clean.
+
+    Raises
+    ------
+    WireError
+        The capture fields are rejected, by the rules of the wire.
+    """
+    source = rules.source_name(_source_text(row.get("source")))
+    return rules.capture_status(source, _filled(row, _CAPTURE_ROW_FIELDS))
 
 
 def row_from_record(record: RelativeSample | CaptureStatus) -> dict[str, str]:
@@ -158,6 +166,15 @@ def row_from_record(record: RelativeSample | CaptureStatus) -> dict[str, str]:
 
 
 _READ_FIELDS = ("seq", "t", *REL_FIELDS, *CAP_FIELDS)
+_CAPTURE_ROW_FIELDS = ("seq", "t", *CAP_FIELDS)
+
+
+def _filled(row: Mapping[str, object], names: Sequence[str]) -> dict[str, object]:
+    return {
+        name: value_of(name, cell)
+        for name in names
+        if (cell := row.get(name)) is not None and not is_empty(cell)
+    }
 
 
 def _source_text(cell: object) -> str:
