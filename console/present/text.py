@@ -20,7 +20,7 @@ RANGE_COARSE_FROM_M = 100.0
 
 
 def number(value: float | None, decimals: int) -> str:
-    """Write a number with fixed decimals, a real minus and no negative zero; None or NaN a dash."""
+    """Write a number with fixed decimals and a real minus; None or NaN is a dash, -0 is 0."""
     if value is None or not math.isfinite(value):
         return UNKNOWN
     text = f"{abs(value):.{decimals}f}"
@@ -126,3 +126,8 @@ def short_hash(sha256: str) -> str:
 def count(n: int, one: str, many: str | None = None) -> str:
     """Write a count with its noun: ``1 warning``, ``2 warnings``."""
     return f"{n} {one if n == 1 else many or one + 's'}"
+
+
+def decimals_of(value: float) -> int:
+    """Give the fewest decimals, 1 to 4, that write a file's number whole: 0.10 has one."""
+    return next((d for d in (1, 2, 3) if float(f"{value:.{d}f}") == value), 4)

@@ -1,0 +1,77 @@
+"""The data sources as lines: name, age, whether in use, whether they agree, what is wrong."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from console.approach.snapshot import Snapshot, SourceNow
+from console.envelope.limits import Level
+from console.present import text
+from console.present.tone import Tone, mark_of, tone_of
+
+
+@dataclass(frozen=True, slots=True)
+class SourceLine:
+    """One source: ``state`` says in words what its mark and tone show."""
+
+    name: str
+    age: str
+    state: str
+    tone: Tone
+    mark: str
+    is_in_use: bool
+
+    @property
+    def spoken(self) -> str:
+        """The line as words for a screen reader."""
+        return f"source {self.name}, age {self.age}, {self.state}"
+
+
+def source_lines(s: Snapshot) -> tuple[SourceLine, ...]:
+    """Give the sources, the one in use first, else in the order they were heard."""
+    ordered = sorted(s.sources, key=lambda source: not source.in_use)
+    return tuple(_line(s, source) for source in ordered)
+
+
+def _line(s: Snapshot, source: SourceNow) -> SourceLine:
+    level = _level(s, source)
+    return SourceLine(
+        source.source,
+        text.age(source.age_s),
+        _state(s, source),
+        tone_of(level, Tone.STRONG if source.in_use else Tone.PLAIN),
+        mark_of(level),
+        source.in_use,
+    )
+
+
+def _level(s: Snapshot, source: SourceNow) -> Level | None:
+    standing = [
+        e.level
+        for e in s.exceedances
+        if e.source == source.source and e.cleared is None and e.quantity is None
+    ]
+    if source.lost_link:
+        standing.append(Level.WARNING)
+    if source.stale or source.agrees is False or source.flags:
+        standing.append(Level.CAUTION)
+    return max((level for level in standing if level is not Level.ADVISORY), default=None)
+
+
+def _state(s: Snapshot, source: SourceNow) -> str:
+    words = []
+    if source.in_use:
+        words.append("in use, chosen" if s.source_is_forced else "in use")
+    if source.lost_link:
+        words.append("lost")
+    elif source.stale:
+        words.append("stale")
+    flags = [flag.removeprefix("data:") for flag in source.flags]
+    if flags:
+        words.append(flags[0] if len(flags) == 1 else f"{flags[0]} +{len(flags) - 1}")
+    gap = f" Δ {text.number(source.gap_m, 2)} m" if source.gap_m is not None else ""
+    if source.agrees is not None and "disagree" not in flags:
+        words.append(("agrees" if source.agrees else "disagrees") + gap)
+    elif "disagree" in flags:
+        words[-1] = "disagrees" + gap
+    return ", ".join(words) or "heard"

@@ -1,0 +1,64 @@
+"""The status line: link, loss, recording, limits in force, and what this display is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from console import CAUTION_TEXT
+from console.present import text
+from console.present.cell import Note
+from console.present.port import Watched, WatchStatus
+from console.present.tone import CAUTION_MARK, WARNING_MARK, Tone
+
+FROZEN_AFTER_S = 1.0
+"""Without a new snapshot for so long the picture itself is old: said as a warning."""
+
+
+@dataclass(frozen=True, slots=True)
+class StatusView:
+    """Short texts in order; the first group stands left, the second right where they fit."""
+
+    left: tuple[Note, ...]
+    right: tuple[Note, ...]
+
+    @property
+    def spoken(self) -> str:
+        """All of it as one sentence."""
+        return ", ".join(note.text for note in (*self.left, *self.right))
+
+
+def status_line(watched: Watched) -> StatusView:
+    """Give the status line of a watch."""
+    status = watched.status
+    left = [Note(status.mode), Note(status.endpoint), *_link(watched), _recording(status)]
+    if status.notice:
+        left.append(Note(f"{CAUTION_MARK} {status.notice}", Tone.CAUTION))
+    limits = f"Limits {status.limits_title} r{status.limits_revision}"
+    digest = f"{text.short_hash(status.limits_sha256)}"
+    return StatusView(tuple(left), (Note(f"{limits} {digest}"), Note(CAUTION_TEXT)))
+
+
+def _link(watched: Watched) -> list[Note]:
+    status = watched.status
+    rate = text.number(status.samples_per_s, 1)
+    notes = [Note(f"{rate} samples/s"), Note(f"{status.lost} lost")]
+    if status.rejected:
+        notes.append(Note(f"{CAUTION_MARK} {status.rejected} rejected", Tone.CAUTION))
+    if status.overflowed:
+        words = f"{WARNING_MARK} {status.overflowed} dropped, this console is too slow"
+        notes.append(Note(words, Tone.WARNING))
+    if status.insecure:
+        notes.append(Note(f"{CAUTION_MARK} link without keys", Tone.CAUTION))
+    if status.paused:
+        notes.append(Note("paused", Tone.STRONG))
+    elif watched.unchanged_s >= FROZEN_AFTER_S:
+        words = f"{WARNING_MARK} picture is {text.age(watched.unchanged_s)} old"
+        notes.append(Note(words, Tone.WARNING))
+    return notes
+
+
+def _recording(status: WatchStatus) -> Note:
+    if status.recording is not None:
+        return Note(f"recording {status.recording}")
+    why = f": {status.not_recording_because}" if status.not_recording_because else ""
+    return Note(f"{CAUTION_MARK} not recording{why}", Tone.CAUTION)
