@@ -61,7 +61,7 @@ class Curve:
         Notes
         -----
         L0 + (L1-L0)*(r-r0)/(r1-r0) in that order of operations, so that every judge agrees to
-        the last bit (interfaces.md, "Curves"). A range on a point takes the segment that
+        the last bit. A range on a point takes the segment that
         starts there, except the last point, which ends its segment. NaN gives None.
         """
         ranges = self.ranges_m
@@ -123,7 +123,7 @@ class GlideSlope:
     """The planned closing rate over range.
 
     The outer end of the innermost segment is the knee, the value at range 0 the planned final
-    rate (interfaces.md, "Curves").
+    rate.
     """
 
     curve: Curve

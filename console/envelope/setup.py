@@ -32,11 +32,14 @@ class Orbit:
 class Port:
     """The port's direction in the local orbital frame and its offset from the centre of mass.
 
-    ``offset_m`` holds the two components along V and R (R toward the Earth), m.
+    ``offset_m`` holds the two components along V and R (R toward the Earth), m;
+    ``offset_across_m`` the third, along H = R x V (minus the orbit normal). A setup file gives
+    all three as ``[V, H, R]``.
     """
 
     axis: PortAxis = PortAxis.V_PLUS
     offset_m: tuple[float, float] = (0.0, 0.0)
+    offset_across_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +56,7 @@ class LinearSigma:
 
 @dataclass(frozen=True, slots=True)
 class SourceNoise:
-    """White 1-sigma and fixed bias of a relative-navigation source (design page, sensor A)."""
+    """White 1-sigma and fixed bias of a relative-navigation source (by default a typical optical sensor)."""
 
     range_m: LinearSigma = LinearSigma(0.02, 0.001)
     lateral_m: LinearSigma = LinearSigma(0.005, 0.0008)

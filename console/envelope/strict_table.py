@@ -62,6 +62,7 @@ class Table:
         self.path = path
         self.known: dict[str, None] = {}
         self.is_absent = content is None
+        self._refused: set[str] = set()
         self._book = book
         self._content = content or {}
         self._shown = shown
@@ -96,9 +97,14 @@ class Table:
 
     def refuse(self, key: str, found: str, mend: str, *inside: int) -> None:
         """Note a fault the caller found, at a key or, by numbers from 0, inside its list."""
+        self._refused.add(key)
         shown = self.shown(key) + "".join(f"[{number + 1}]" for number in inside)
         path = (*self.path, *((key,) if key else ()), *inside)
         self._book.refuse(path, shown, found, mend)
+
+    def was_refused(self, key: str) -> bool:
+        """Tell whether a fault was noted at a key, so that it need not be told in other words."""
+        return key in self._refused
 
     # -- single values ---------------------------------------------------------------------
 
@@ -176,8 +182,8 @@ class Table:
         if count is not None and len(values) != count:
             self.refuse(key, f"found {len(values)} of them", f"must be {wanted}")
             return tuple(default or (math.nan,) * count)
-        read = [self._within(key, value, bounds, n) for n, value in enumerate(values)]
-        return tuple(value for value in read if value is not None)
+        read = (self._within(key, value, bounds, n) for n, value in enumerate(values))
+        return tuple(math.nan if value is None else value for value in read)
 
     def texts(self, key: str, default: Sequence[str] | None = None) -> tuple[str, ...]:
         """Read a list of texts."""
@@ -197,15 +203,13 @@ class Table:
             return ()
         if len(values) < least:
             self.refuse(key, f"found {len(values)}", f"must be {wanted} [x, y]")
-        points: list[tuple[float, float]] = []
-        for n, value in enumerate(values):
-            point = self._point(key, n, value)
-            if point and points and point[0] <= points[-1][0]:
-                found = f"found {point[0]:g} after {points[-1][0]:g}"
+        points = tuple(self._point(key, n, value) for n, value in enumerate(values))
+        for n in range(1, len(points)):
+            before, here = points[n - 1][0], points[n][0]
+            if here <= before:
+                found = f"found {here:g} after {before:g}"
                 self.refuse(key, found, "the first numbers of the points must increase", n)
-            if point:
-                points.append(point)
-        return tuple(points)
+        return points
 
     # -- tables ----------------------------------------------------------------------------
 
@@ -264,14 +268,14 @@ class Table:
         self.refuse(key, f"found {shown_value(value)}", f"must be {bounds.words(noun)}", *inside)
         return None
 
-    def _point(self, key: str, n: int, value: object) -> tuple[float, float] | None:
+    def _point(self, key: str, n: int, value: object) -> tuple[float, float]:
         if not isinstance(value, list) or len(value) != 2:
             self.refuse(key, f"found {shown_value(value)}", "a point is [x, y]", n)
-            return None
+            return math.nan, math.nan
         x, y = finite_number(value[0]), finite_number(value[1])
         if x is None or y is None:
             self.refuse(key, f"found {shown_value(value)}", "a point is two finite numbers", n)
-            return None
+            return math.nan, math.nan
         return x, y
 
     def _list(self, key: str, *, required: bool, wanted: str) -> list[object] | None:

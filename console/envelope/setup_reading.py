@@ -1,0 +1,168 @@
+"""Read a setup file: as strict as the limits file, but every key may be left out."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from console.core.ids import SourceId
+from console.envelope.setup import (
+    LinearSigma,
+    Orbit,
+    Port,
+    PortAxis,
+    Retreat,
+    Setup,
+    SourceNoise,
+    Vestibule,
+)
+from console.envelope.strict import Reader
+from console.envelope.strict_table import Table, words_of
+from console.envelope.strict_value import NOT_NEGATIVE, POSITIVE, Bounds
+
+ALTITUDE_KM = Bounds(above=100.0, most=50_000.0)
+"""Below about 100 km nothing orbits; above 50 000 km the near-circular model says nothing."""
+
+_BIAS_FIELDS = {
+    "range_m": "range_bias_m",
+    "lateral_m": "lateral_bias_m",
+    "range_rate_mps": "range_rate_bias_mps",
+    "lateral_rate_mps": "lateral_rate_bias_mps",
+}
+
+
+def parse_setup(data: bytes, name: str) -> Setup:
+    """Read and check a setup file.
+
+    Parameters
+    ----------
+    data : bytes
+        The file; an empty one gives the defaults.
+    name : str
+        What errors call it.
+
+    Returns
+    -------
+    Setup
+        With the text and the sha256 of ``data``.
+
+    Raises
+    ------
+    InputError
+        With every fault found, each with its line where known.
+    """
+    reader = Reader(data, name)
+    root = reader.root
+    default = Setup()
+    keep_out = root.table("keep_out", required=False)
+    holds = root.table("holds", required=False)
+    authority = root.table("authority", required=False)
+    countdown = root.table("time_to_contact", required=False)
+    setup = Setup(
+        orbit=_orbit(root.table("orbit", required=False)),
+        port=_port(root.table("port", required=False)),
+        keep_out_radius_m=keep_out.number("radius_m", default.keep_out_radius_m, POSITIVE),
+        holds_m=holds.numbers("ranges_m", default.holds_m, POSITIVE),
+        retreat=_retreat(root.table("retreat", required=False)),
+        sources={
+            SourceId(source): _source(table)
+            for source, table in root.named_tables("source").items()
+        },
+        vestibule=_vestibule(root.table("vestibule", required=False)),
+        ground_holds_authority=authority.flag("ground", default.ground_holds_authority),
+        withdraw_s=countdown.number("withdraw_s", default.withdraw_s, POSITIVE),
+        sha256=reader.sha256,
+        text=reader.text,
+    )
+    reader.finish()
+    return setup
+
+
+def _orbit(table: Table) -> Orbit:
+    altitude_km = table.number("altitude_km", Orbit().altitude_km, ALTITUDE_KM)
+    if not table.has("omm"):
+        return Orbit(altitude_km)
+    if table.has("altitude_km"):
+        table.refuse("omm", "stands beside altitude_km", "give one of the two")
+    return Orbit(altitude_km, table.text("omm", may_be_empty=False))
+
+
+def _port(table: Table) -> Port:
+    axis = table.choice("axis", words_of(PortAxis), PortAxis.V_PLUS)
+    along_v_m, across_m, along_r_m = table.numbers("offset_m", (0.0, 0.0, 0.0), count=3)
+    return Port(axis, (along_v_m, along_r_m), across_m)
+
+
+def _retreat(table: Table) -> Retreat:
+    default = Retreat()
+    return Retreat(
+        rate_mps=table.number("rate_mps", default.rate_mps, POSITIVE),
+        to_m=table.number("to_m", default.to_m, POSITIVE),
+    )
+
+
+def _vestibule(table: Table) -> Vestibule:
+    default = Vestibule()
+    return Vestibule(
+        volume_m3=table.number("volume_m3", default.volume_m3, POSITIVE),
+        leak_limit_pa_per_h=table.number(
+            "leak_limit_pa_per_h", default.leak_limit_pa_per_h, POSITIVE
+        ),
+        sensor_lag_s=table.number("sensor_lag_s", default.sensor_lag_s, NOT_NEGATIVE),
+    )
+
+
+def _source(table: Table) -> SourceNoise:
+    """Read ``sigma`` and ``bias``: each a multiple of the default sensor's, or a table."""
+    return _biased(_spread(SourceNoise(), table), table)
+
+
+def _spread(noise: SourceNoise, table: Table) -> SourceNoise:
+    if table.has("sigma") and not table.holds_table("sigma"):
+        factor = table.number("sigma", 1.0, POSITIVE)
+        return replace(
+            noise,
+            range_m=_times(noise.range_m, factor),
+            lateral_m=_times(noise.lateral_m, factor),
+            range_rate_mps=_times(noise.range_rate_mps, factor),
+            lateral_rate_mps=_times(noise.lateral_rate_mps, factor),
+            angle_deg=_times(noise.angle_deg, factor),
+            angle_rate_dps=_times(noise.angle_rate_dps, factor),
+        )
+    sigma = table.table("sigma", required=False)
+    return replace(
+        noise,
+        range_m=_sigma(sigma, "range_m", noise.range_m),
+        lateral_m=_sigma(sigma, "lateral_m", noise.lateral_m),
+        range_rate_mps=_sigma(sigma, "range_rate_mps", noise.range_rate_mps),
+        lateral_rate_mps=_sigma(sigma, "lateral_rate_mps", noise.lateral_rate_mps),
+        angle_deg=_sigma(sigma, "angle_deg", noise.angle_deg),
+        angle_rate_dps=_sigma(sigma, "angle_rate_dps", noise.angle_rate_dps),
+    )
+
+
+def _times(sigma: LinearSigma, factor: float) -> LinearSigma:
+    return LinearSigma(sigma.at_zero * factor, sigma.per_m * factor)
+
+
+def _sigma(table: Table, key: str, default: LinearSigma) -> LinearSigma:
+    """Read a 1-sigma: a number for every range, or ``[at zero range, growth per metre]``."""
+    if not table.holds_list(key):
+        return LinearSigma(table.number(key, bounds=POSITIVE)) if table.has(key) else default
+    at_zero, per_m = table.numbers(key, bounds=NOT_NEGATIVE, count=2)
+    if at_zero == 0.0:
+        table.refuse(key, "found 0 at range 0", "a 1-sigma must be above 0", 0)
+    return LinearSigma(at_zero, per_m)
+
+
+def _biased(noise: SourceNoise, table: Table) -> SourceNoise:
+    """Read the size of the fixed bias, which no filter can see: an allowance, never negative."""
+    if table.has("bias") and not table.holds_table("bias"):
+        factor = table.number("bias", 1.0, NOT_NEGATIVE)
+        sizes = {field: factor * getattr(noise, field) for field in _BIAS_FIELDS.values()}
+    else:
+        bias = table.table("bias", required=False)
+        sizes = {
+            field: bias.number(key, getattr(noise, field), NOT_NEGATIVE)
+            for key, field in _BIAS_FIELDS.items()
+        }
+    return replace(noise, **sizes)
