@@ -29,6 +29,7 @@ CYCLE_S = 1.0
 STEPS_A_CYCLE = round(CYCLE_S / STEP_S)
 LATERAL_LEAD_S = 25.0
 LATERAL_RATE_LIMIT_MPS = 0.05
+STEADY_PUSH_MPS2 = 5e-5
 _AXIS_OF = {Channel.RANGE: 0, Channel.Y: 1, Channel.Z: 2}
 
 
@@ -125,8 +126,8 @@ def fly(scenario: Scenario, glide_slope: GlideSlope, setup: Setup, random: Rando
     random : Randomness
         Generators for the navigation's error, the thrusters and the attitude.
     """
-    pilot = _Pilot(scenario, glide_slope, random)
     orbit = _Coast(setup)
+    pilot = _Pilot(scenario, glide_slope, random, orbit)
     states: list[list[float]] = []
     pushes: list[list[float]] = []
     turns: list[list[float]] = []
@@ -153,7 +154,10 @@ def fly(scenario: Scenario, glide_slope: GlideSlope, setup: Setup, random: Rando
 class _Pilot:
     """Guidance, navigation error, thrusters and attitude of one flight."""
 
-    def __init__(self, scenario: Scenario, glide_slope: GlideSlope, random: Randomness) -> None:
+    def __init__(
+        self, scenario: Scenario, glide_slope: GlideSlope, random: Randomness, orbit: _Coast
+    ) -> None:
+        self._orbit = orbit
         self._scenario = scenario
         self._steering = scenario.steering
         self._law = closing_law(scenario.steering, glide_slope)
@@ -223,8 +227,14 @@ class _Pilot:
         self._drifting.discard(channel)
         home = (state[i] + self._nav_m[i]) / LATERAL_LEAD_S
         home = max(-LATERAL_RATE_LIMIT_MPS, min(home, LATERAL_RATE_LIMIT_MPS))
+        band = self._steering.lateral_deadband_mps
         switch = home + state[3 + i] + self._nav_mps[i]
-        state[3 + i] += self._thrusters.fire(-switch, self._steering.lateral_deadband_mps)
+        # Against the orbit's own steady push the pulse goes to the far side of the band, so
+        # that the limit cycle stays centred on the axis.
+        push = self._orbit.push(state)[i]
+        if abs(push) > STEADY_PUSH_MPS2 and push * switch > 0.0 and abs(switch) > band:
+            switch += math.copysign(band, switch)
+        state[3 + i] += self._thrusters.fire(-switch, band)
 
 
 class _Coast:
@@ -239,7 +249,19 @@ class _Coast:
         matrix, constant = port_transition(axis, offset, n, CYCLE_S)
         self._rows: list[list[float]] = matrix.tolist()
         self._constant: list[float] = constant.tolist()
+        # What a state gains in velocity over 1 s is its acceleration, to parts in a thousand.
+        gain = (matrix - np.eye(6))[3:] / CYCLE_S
+        self._push_rows: list[list[float]] = gain.tolist()
+        self._push_constant: list[float] = (constant[3:] / CYCLE_S).tolist()
         self._response: list[list[float]] = port_forced_response(axis, n, CYCLE_S).tolist()
+
+    def push(self, state: list[float]) -> list[float]:
+        """Give the acceleration the orbit gives a state, m/s^2, port frame."""
+        s0, s1, s2, s3, s4, s5 = state
+        return [
+            r[0] * s0 + r[1] * s1 + r[2] * s2 + r[3] * s3 + r[4] * s4 + r[5] * s5 + c
+            for r, c in zip(self._push_rows, self._push_constant, strict=True)
+        ]
 
     def on(self, state: list[float], push: list[float]) -> list[float]:
         """Carry a state over one cycle under a steady push."""

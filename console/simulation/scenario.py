@@ -84,7 +84,7 @@ class Steering:
     pulse_limit_mps: float = 0.02
     pulse_mps: float = 0.002
     rate_deadband_mps: float = 0.004
-    lateral_deadband_mps: float = 0.003
+    lateral_deadband_mps: float = 0.002
     thrust_noise: float = 0.05
     nav_offset_m: float = 0.008
     nav_rate_offset_mps: float = 0.0005
