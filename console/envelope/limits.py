@@ -61,8 +61,8 @@ class Curve:
         Notes
         -----
         L0 + (L1-L0)*(r-r0)/(r1-r0) in that order of operations, so that every judge agrees to
-        the last bit. A range on a point takes the segment that
-        starts there, except the last point, which ends its segment. NaN gives None.
+        the last bit. A range on a point takes the segment that starts there, except the last
+        point, which ends its segment. NaN gives None.
         """
         ranges = self.ranges_m
         last = len(ranges) - 1

@@ -56,7 +56,7 @@ class LinearSigma:
 
 @dataclass(frozen=True, slots=True)
 class SourceNoise:
-    """White 1-sigma and fixed bias of a relative-navigation source (by default a typical optical sensor)."""
+    """White 1-sigma and fixed bias of a source; the defaults are those of an optical sensor."""
 
     range_m: LinearSigma = LinearSigma(0.02, 0.001)
     lateral_m: LinearSigma = LinearSigma(0.005, 0.0008)

@@ -1,0 +1,98 @@
+"""Two cross-checks that are judged like any quantity: between sources, and of rate against range.
+
+Both need what was measured before, so they keep it: every valid sample of every source, in the
+order taken. What is kept is bounded by time and by number.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_right, insort
+from operator import itemgetter
+from typing import TypeAlias
+
+from console.core.ids import SourceId
+from console.core.records import RelativeSample
+from console.judging.slope import SlopeWindow
+from console.judging.threshold import is_longer
+
+RECENT = 4096
+"""Samples of a source among which one not newer than another source's is looked for."""
+
+Moment: TypeAlias = tuple[float, float, float]
+"""Time, range and range rate of a valid sample."""
+
+_time = itemgetter(0)
+
+
+class Gaps:
+    """What the two gap quantities need to remember.
+
+    Parameters
+    ----------
+    stale_after_s : float
+        Age at which another source's sample no longer counts.
+    """
+
+    __slots__ = ("_recent", "_slopes", "_stale_after_s")
+
+    def __init__(self, stale_after_s: float) -> None:
+        self._stale_after_s = stale_after_s
+        self._recent: dict[SourceId, list[Moment]] = {}
+        self._slopes: dict[SourceId, SlopeWindow] = {}
+
+    def take(self, sample: RelativeSample) -> None:
+        """Remember a sample, of any source; one that is not valid counts for nothing."""
+        if not sample.valid:
+            return
+        recent = self._recent.get(sample.source)
+        if recent is None:
+            recent = self._recent[sample.source] = []
+            self._slopes[sample.source] = SlopeWindow()
+        moment = (sample.t, sample.range_m, sample.range_rate_mps)
+        if recent and sample.t < recent[-1][0]:
+            insort(recent, moment, key=_time)
+        else:
+            recent.append(moment)
+        if len(recent) >= 2 * RECENT:
+            del recent[:RECENT]
+        self._slopes[sample.source].add(sample.t, sample.range_m)
+
+    def source_gap_m(self, sample: RelativeSample) -> float | None:
+        """Give the size of the range difference against the other source.
+
+        Of each other source the newest valid sample not newer than this one is looked at, of
+        several sources the newest; it is moved to this sample's time by its own range rate.
+
+        Returns
+        -------
+        float or None
+            Metres, never negative; None if that sample is stale, or there is none.
+        """
+        t = sample.t
+        newest: Moment | None = None
+        for source, recent in self._recent.items():
+            if source == sample.source:
+                continue
+            at = len(recent) if recent[-1][0] <= t else bisect_right(recent, (t, math.inf))
+            if at and (newest is None or recent[at - 1][0] > newest[0]):
+                newest = recent[at - 1]
+        if newest is None or is_longer(t - newest[0], self._stale_after_s):
+            return None
+        t_other, range_m, rate_mps = newest
+        return abs(sample.range_m - (range_m + rate_mps * (t - t_other)))
+
+    def range_rate_gap_mps(self, sample: RelativeSample) -> float | None:
+        """Give the size of the difference between range rate and slope of range.
+
+        The slope is that of a straight line by least squares through this source's valid samples
+        of the last 10 s, this one included.
+
+        Returns
+        -------
+        float or None
+            m/s, never negative; None under 20 samples or 5 s.
+        """
+        window = self._slopes.get(sample.source)
+        slope = window.slope_mps() if window else None
+        return None if slope is None else abs(sample.range_rate_mps - slope)

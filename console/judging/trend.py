@@ -1,0 +1,109 @@
+"""How soon a limit would be reached if its margin went on as in the last seconds.
+
+Margins are averaged over half seconds, so that the cost does not grow with the sample rate, and a
+straight line is put through the averages of the last five seconds. It is an extrapolation and
+says nothing about why the margin shrinks, so it is given only where the line is clearly falling
+and meets the limit within a minute.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+
+BIN_S = 0.5
+WINDOW_S = 5.0
+HORIZON_S = 60.0
+"""Twelve times the window: what five seconds can be stretched to."""
+LEAST_BINS = 5
+SIGNIFICANCE = 3.0
+"""Standard errors the slope must differ from zero by."""
+
+
+class Trend:
+    """The recent margin of one limit.
+
+    Parameters
+    ----------
+    least_change : float
+        A change over the window that means nothing, unit of the quantity: half the deadband,
+        which is chosen as twice the noise.
+    """
+
+    __slots__ = ("_bins", "_count", "_least_change", "_line", "_start", "_sum_m", "_sum_t")
+
+    def __init__(self, least_change: float) -> None:
+        self._least_change = least_change
+        self._bins: deque[tuple[float, float]] = deque(maxlen=int(WINDOW_S / BIN_S))
+        self._line: tuple[float, float, float] | None = None
+        self._start = -math.inf
+        self._count = 0
+        self._sum_t = self._sum_m = 0.0
+
+    def add(self, t: float, margin: float) -> None:
+        """Take the margin at a judged sample; times never fall."""
+        elapsed = t - self._start
+        if elapsed >= BIN_S:
+            self._close(t)
+            elapsed = 0.0
+        self._count += 1
+        self._sum_t += elapsed
+        self._sum_m += margin
+
+    def clear(self) -> None:
+        """Forget everything: after a gap the old margins say nothing."""
+        self._bins.clear()
+        self._line = None
+        self._start = -math.inf
+        self._count = 0
+
+    def seconds_left(self, t: float) -> float | None:
+        """Give the seconds from ``t`` until the margin is used up.
+
+        Returns
+        -------
+        float or None
+            0 if the line is past the limit already; None where the margin does not clearly
+            shrink, or would last longer than a minute.
+        """
+        if self._line is None:
+            return None
+        t_mean, margin_mean, slope = self._line
+        if t - t_mean > WINDOW_S:
+            return None
+        left = -(margin_mean / slope) - (t - t_mean)
+        return max(left, 0.0) if left <= HORIZON_S else None
+
+    def _close(self, t: float) -> None:
+        if self._count:
+            mean_t = self._start + self._sum_t / self._count
+            self._bins.append((mean_t, self._sum_m / self._count))
+            self._line = self._fitted(t)
+        self._start = t
+        self._count = 0
+        self._sum_t = self._sum_m = 0.0
+
+    def _fitted(self, t: float) -> tuple[float, float, float] | None:
+        """Give mean time, mean margin and slope of the falling line, or None.
+
+        Notes
+        -----
+        Ordinary least squares; the slope's standard error is sqrt(SSR / (n-2) / Sxx) (Draper and
+        Smith, "Applied Regression Analysis", 1.4; from memory).
+        """
+        recent = [(time, margin) for time, margin in self._bins if t - time <= WINDOW_S + BIN_S]
+        n = len(recent)
+        if n < LEAST_BINS:
+            return None
+        t_mean = sum(time for time, _ in recent) / n
+        m_mean = sum(margin for _, margin in recent) / n
+        s_tt = sum((time - t_mean) ** 2 for time, _ in recent)
+        s_tm = sum((time - t_mean) * (margin - m_mean) for time, margin in recent)
+        if s_tt <= 0.0 or s_tm >= 0.0:
+            return None
+        slope = s_tm / s_tt
+        residual = sum((m - m_mean - slope * (time - t_mean)) ** 2 for time, m in recent)
+        error = math.sqrt(residual / (n - 2) / s_tt)
+        if -slope <= SIGNIFICANCE * error or -slope * WINDOW_S < self._least_change:
+            return None
+        return t_mean, m_mean, slope
