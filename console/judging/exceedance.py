@@ -21,7 +21,8 @@ returned unacknowledged               no              yes
 
 An exceedance that cleared before anyone confirmed it does not vanish: it waits, *returned
 unacknowledged*. If it is raised again meanwhile, the life is *unacknowledged* again and the
-older record waits beside the new one; one acknowledgement confirms both.
+older record waits beside the new one. Each record is confirmed by itself; the life is
+acknowledged when its last one is.
 
 *Shelved* is the fifth state. A shelved limit is still judged and still recorded; it only stops
 asking for attention, for a stated time and reason. While shelved, the condition may come and go
@@ -172,8 +173,8 @@ class Exceedance:
         The source a data check speaks of; None for a limit.
     quantity : Quantity or None
         What a limit judges; None for a data check.
-    evidence : str
-        A data check's words for what it found.
+    words : str
+        What a data check found; empty for a limit, whose numbers speak.
     onset, raised : float
         Time of the first violating sample, and of the sample that raised it, UTC s.
     cleared : float or None
@@ -194,7 +195,7 @@ class Exceedance:
     source: str | None = None
     quantity: Quantity | None = None
     action: str = ""
-    evidence: str = ""
+    words: str = ""
     cleared: float | None = None
     value: float | None = None
     limit: float | None = None

@@ -76,23 +76,14 @@ class Life:
             raise UsageError(f"{record.key} cleared, but it does not stand")
         self.standing = None
 
-    def acknowledge(self, record: Exceedance, initials: str, t: float) -> tuple[Exceedance, ...]:
-        """Confirm a waiting record and those that waited before it; give them, oldest first."""
-        count = self.waiting.index(record) + 1
-        confirmed, self.waiting = self.waiting[:count], self.waiting[count:]
-        if not self.waiting:
-            self.state = advance(self.state, Trigger.ACKNOWLEDGE)
-        for each in confirmed:
-            each.waits = False
-            each.acknowledged_by, each.acknowledged_t = initials, t
-        return tuple(confirmed)
+    def acknowledge(self, record: Exceedance, initials: str, t: float) -> None:
+        """Confirm a record that waits; with the last one the life itself is acknowledged."""
+        self._stop_waiting(record)
+        record.acknowledged_by, record.acknowledged_t = initials, t
 
     def forget(self, record: Exceedance) -> None:
         """Give up waiting for a cleared record that no longer fits into the history."""
-        if len(self.waiting) == 1:
-            self.state = advance(self.state, Trigger.ACKNOWLEDGE)
-        self.waiting.remove(record)
-        record.waits = False
+        self._stop_waiting(record)
 
     def shelve(self, shelving: Shelving) -> None:
         """Stop asking for attention; nothing waits any longer."""
@@ -111,6 +102,12 @@ class Life:
             standing.acknowledged_by = standing.acknowledged_t = None
             self.waiting.append(standing)
         return shelving
+
+    def _stop_waiting(self, record: Exceedance) -> None:
+        self.waiting.remove(record)
+        record.waits = False
+        if not self.waiting:
+            self.state = advance(self.state, Trigger.ACKNOWLEDGE)
 
     def _wait_for_nothing(self) -> None:
         for record in self.waiting:

@@ -12,7 +12,7 @@ from typing import TypeAlias
 
 from console.core.errors import InputError, UsageError
 from console.envelope.limits import Level, LimitsFile
-from console.judging.exceedance import Exceedance, State
+from console.judging.exceedance import Exceedance, LifeChange, State
 from console.judging.life import Life, Shelving
 
 CAPACITY = 1000
@@ -71,28 +71,42 @@ class Register:
         self._records[record.key] = self._standing[record.key] = record
         return record
 
+    def take(self, change: LifeChange) -> None:
+        """Take in what the judge says: an exceedance raised, or cleared."""
+        if change.raised:
+            self.raise_(change.exceedance)
+        else:
+            self.clear(change.exceedance)
+
     def raise_data(
-        self, life: LifeKey, onset: float, t: float, evidence: str, action: str = ""
+        self,
+        id_: str,
+        source: str,
+        level: Level,
+        onset: float,
+        raised: float,
+        words: str,
+        action: str = "",
     ) -> Exceedance:
         """Make and take in a data check's exceedance; its key is given here."""
-        id_text, source, level = life
-        count = self._lives.get(life, Life()).raisings + 1
-        key = f"{id_text}/{source}/{level.word}#{count}"
+        count = self._lives.get((id_, source, level), Life()).raisings + 1
+        key = f"{id_}/{source}/{level.word}#{count}"
         return self.raise_(
-            Exceedance(
-                key, id_text, level, onset, t, source=source, action=action, evidence=evidence
-            )
+            Exceedance(key, id_, level, onset, raised, source=source, action=action, words=words)
         )
 
-    def clear(self, record: Exceedance, t: float | None = None) -> None:
-        """Take a standing exceedance as cleared, at ``t`` unless the record says when already."""
+    def clear(self, record: Exceedance) -> None:
+        """Take in that a standing exceedance has cleared, at the time it says."""
         self._life(record).clear(record)
-        if record.cleared is None:
-            record.cleared = t
         del self._standing[record.key]
         self._cleared[record.key] = record
         if len(self._cleared) > self._capacity:
             self._drop_one()
+
+    def clear_data(self, record: Exceedance, t: float) -> None:
+        """Clear a data check's exceedance."""
+        record.cleared = t
+        self.clear(record)
 
     def standing(self, life: LifeKey) -> Exceedance | None:
         """Give what stands of a limit or data check."""
@@ -101,28 +115,30 @@ class Register:
 
     # -- the operator's side ---------------------------------------------------------------
 
-    def acknowledge(self, key: str, initials: str, t: float) -> tuple[Exceedance, ...]:
+    def acknowledge(self, key: str, initials: str, t: float) -> Exceedance | None:
         """Confirm having recognised an exceedance.
-
-        Earlier ones of the same limit that still wait are confirmed with it. A key that is
-        unknown or does not wait confirms nothing: two hands may press at once.
 
         Returns
         -------
-        tuple of Exceedance
-            Those confirmed by this, oldest first.
+        Exceedance or None
+            None where the key is unknown or does not wait: two hands may press at once.
         """
         record = self._records.get(key)
         if record is None or not record.waits:
-            return ()
-        return self._life(record).acknowledge(record, initials, t)
+            return None
+        self._life(record).acknowledge(record, initials, t)
+        return record
 
     def acknowledge_all(self, initials: str, t: float) -> tuple[Exceedance, ...]:
         """Confirm everything that waits, in the order it was raised."""
-        waiting = [record for record in self._records.values() if record.waits]
+        waiting = self.unacknowledged()
         for record in waiting:
             self.acknowledge(record.key, initials, t)
-        return tuple(waiting)
+        return waiting
+
+    def unacknowledged(self) -> tuple[Exceedance, ...]:
+        """Give what waits for acknowledgement, in the order it was raised."""
+        return tuple(record for record in self._records.values() if record.waits)
 
     def shelve(self, key: LifeKey, initials: str, reason: str, t: float, for_s: float) -> Shelving:
         """Put a limit or data check aside for a while; it is still judged and recorded.
