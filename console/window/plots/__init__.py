@@ -1,0 +1,1 @@
+"""Plots of the Watch view; the only code that imports pyqtgraph."""
