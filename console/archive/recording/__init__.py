@@ -1,0 +1,40 @@
+"""Recordings: one SQLite file a pass, written while it runs, read, replayed and salvaged."""
+
+from console.archive.recording.backlog import Bounds
+from console.archive.recording.meta import EngineTime, RecordingMeta
+from console.archive.recording.opening import is_recording
+from console.archive.recording.reader import (
+    ActionTaken,
+    Extent,
+    FrameTaken,
+    Input,
+    RecordedGap,
+    RecordedNote,
+    Recording,
+    TimeReached,
+    open_recording,
+)
+from console.archive.recording.recorder import Recorder
+from console.archive.recording.salvage import Damage, salvage
+from console.archive.recording.status import RecorderState, RecorderStatus
+
+__all__ = [
+    "ActionTaken",
+    "Bounds",
+    "Damage",
+    "EngineTime",
+    "Extent",
+    "FrameTaken",
+    "Input",
+    "RecordedGap",
+    "RecordedNote",
+    "Recorder",
+    "RecorderState",
+    "RecorderStatus",
+    "Recording",
+    "RecordingMeta",
+    "TimeReached",
+    "is_recording",
+    "open_recording",
+    "salvage",
+]
