@@ -17,6 +17,9 @@ from console.simulation.faults import Fault
 START_T = 1_933_580_100.0
 """2031-04-10T09:35:00Z, the demo's day."""
 
+LONGEST_RANGE_M = 2000.0
+"""No approach starts farther out."""
+
 
 class OrderKind(StrEnum):
     """What the vehicle can be ordered to do on the way."""
@@ -207,7 +210,7 @@ class Capture:
     soft_capture_s: float = 1.4
     damping_s: float = 55.0
     decay_s: float = 14.0
-    period_s: float = 7.0
+    period_s: float = 4.0
     alignment_s: float = 20.0
     retraction_s: float = 75.0
     settling_s: float = 8.0
@@ -240,6 +243,9 @@ class Scenario:
     start_range_m : float
         True range at the start. Within a metre of a planned hold the vehicle starts at rest
         there, elsewhere it starts on the closing law.
+    demo_range_m : float
+        Where a demo starts that is not told from where: far enough out to show what there is to
+        watch for.
     start_y_m, start_z_m : float
         Lateral position at the start.
     holds : tuple of Hold
@@ -256,6 +262,7 @@ class Scenario:
     watch_for: str = "Everything inside the envelope from the 200 m hold to hard capture."
     start_t: float = START_T
     start_range_m: float = 200.0
+    demo_range_m: float = 20.0
     start_y_m: float = 0.3
     start_z_m: float = -0.2
     holds: tuple[Hold, ...] = (Hold(200.0, 45.0), Hold(20.0, 60.0))

@@ -13,6 +13,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from console.core.errors import InputError
 from console.core.ids import SourceId
 from console.core.records import Heartbeat, Record
 from console.envelope.limits import LimitsFile
@@ -20,7 +21,7 @@ from console.envelope.setup import Setup
 from console.simulation.faults import FaultKind, FaultSpan
 from console.simulation.flight import Flight, Randomness, fly
 from console.simulation.mechanism import MECHANISM, missed_statuses, statuses
-from console.simulation.scenario import Scenario
+from console.simulation.scenario import LONGEST_RANGE_M, Scenario
 from console.simulation.sensor import Measured, measure
 from console.simulation.touch import (
     REBOUND_S,
@@ -80,8 +81,20 @@ def simulate(
     Returns
     -------
     SimulatedPass
+
+    Raises
+    ------
+    InputError
+        The start range is not one to approach from.
     """
     if start_range_m is not None:
+        if not 0.0 < start_range_m <= LONGEST_RANGE_M:
+            raise InputError.of(
+                "start range",
+                "",
+                f"{start_range_m:g} m",
+                f"must be above 0 m and at most {LONGEST_RANGE_M:g} m",
+            )
         scenario = replace(scenario, start_range_m=start_range_m)
     randomness = Randomness(*(np.random.default_rng(_stream(seed, i)) for i in range(3)))
     flight = fly(scenario, limits.glide_slope, setup, randomness)

@@ -19,7 +19,7 @@ from console.simulation.truth import STEP_S, ContactTruth
 
 Array = NDArray[np.float64]
 
-COMPRESSED_M = 0.06
+COMPRESSED_M = 0.05
 KICK_DPS_PER_M2PS = 60.0  # turning rate an off-axis touch gives, for each m * m/s
 CAPTURE_OFFSET_M = 0.25
 CAPTURE_ANGLE_DEG = 8.0

@@ -1,0 +1,236 @@
+"""Read a scenario file: strict TOML, every fault told at once with its line.
+
+Every key but ``title`` and ``watch_for`` may be left out; what is left out is as in the nominal
+approach.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from console.core.ids import SourceId
+from console.core.utc import parse_utc
+from console.envelope.strict import Reader
+from console.envelope.strict_table import Table, words_of
+from console.envelope.strict_value import NOT_NEGATIVE, POSITIVE, Bounds
+from console.simulation.fault_reading import read_fault
+from console.simulation.scenario import (
+    LONGEST_RANGE_M,
+    OPTICAL,
+    RADIO,
+    SENSOR_A,
+    SENSOR_B,
+    Capture,
+    Hold,
+    Order,
+    OrderKind,
+    RandomDropouts,
+    Scenario,
+    Sensor,
+    Steering,
+)
+
+RANGE = Bounds(above=0.0, most=LONGEST_RANGE_M)
+RATE = Bounds(above=0.0, most=5.0)
+SHARE = Bounds(least=0.0, most=1.0)
+ANGLE = Bounds(above=0.0, most=90.0)
+SENSOR_RATE_HZ = Bounds(above=0.0, most=200.0)
+LENGTH_S = Bounds(above=0.0, most=86_400.0)
+
+_STEERING = {
+    "braking_mps2": POSITIVE,
+    "pulse_limit_mps": POSITIVE,
+    "pulse_mps": POSITIVE,
+    "rate_deadband_mps": NOT_NEGATIVE,
+    "lateral_deadband_mps": NOT_NEGATIVE,
+    "thrust_noise": SHARE,
+    "nav_offset_m": NOT_NEGATIVE,
+    "nav_rate_offset_mps": NOT_NEGATIVE,
+}
+_SENSOR = {
+    "rate_hz": SENSOR_RATE_HZ,
+    "phase_s": NOT_NEGATIVE,
+    "delay_s": NOT_NEGATIVE,
+    "jitter_s": NOT_NEGATIVE,
+    "coloured_share": NOT_NEGATIVE,
+    "coloured_s": POSITIVE,
+    "scale": NOT_NEGATIVE,
+    "outlier_share": SHARE,
+}
+_CAPTURE = {
+    "soft_capture_s": POSITIVE,
+    "damping_s": NOT_NEGATIVE,
+    "decay_s": POSITIVE,
+    "period_s": POSITIVE,
+    "alignment_s": NOT_NEGATIVE,
+    "retraction_s": POSITIVE,
+    "settling_s": POSITIVE,
+    "gang_s": POSITIVE,
+    "seal_s": POSITIVE,
+    "samples_s": NOT_NEGATIVE,
+    "vestibule_s": Bounds(least=0.0, most=86_400.0),
+    "pressurise_after_s": NOT_NEGATIVE,
+    "pressurise_s": POSITIVE,
+    "vestibule_kpa": POSITIVE,
+    "vestibule_degc": Bounds(above=-200.0),
+    "leak_pa_per_h": NOT_NEGATIVE,
+    "charging_k": NOT_NEGATIVE,
+    "cooling_s": POSITIVE,
+    "sensor_lag_s": NOT_NEGATIVE,
+    "pressure_noise_pa": NOT_NEGATIVE,
+    "temperature_noise_k": NOT_NEGATIVE,
+}
+_LIKE = {"A": SENSOR_A, "B": SENSOR_B}
+_YEARS = (parse_utc("2031-01-01T00:00:00Z"), parse_utc("2032-01-01T00:00:00Z"))
+
+
+def parse_scenario(data: bytes, name: str) -> Scenario:
+    """Read and check a scenario file.
+
+    Parameters
+    ----------
+    data : bytes
+        The file.
+    name : str
+        What errors call it.
+
+    Returns
+    -------
+    Scenario
+
+    Raises
+    ------
+    InputError
+        With every fault found, each with its line where known.
+    """
+    reader = Reader(data, name)
+    root = reader.root
+    root.integer("format", 1, least=1)
+    default = Scenario()
+    start = root.table("start", required=False)
+    sensors = _sensors(root, default.sensors)
+    names = tuple(sensor.name for sensor in sensors)
+    scenario = Scenario(
+        title=root.text("title", may_be_empty=False),
+        watch_for=root.text("watch_for", may_be_empty=False),
+        start_t=_start_t(start, default.start_t),
+        start_range_m=start.number("range_m", default.start_range_m, RANGE),
+        demo_range_m=start.number("demo_range_m", default.demo_range_m, RANGE),
+        start_y_m=start.number("y_m", default.start_y_m),
+        start_z_m=start.number("z_m", default.start_z_m),
+        holds=_holds(root, default.holds),
+        orders=tuple(_order(table) for table in root.tables("order", "order")),
+        steering=_steering(root.table("steering", required=False)),
+        sensors=sensors,
+        faults=tuple(read_fault(table, names) for table in root.tables("fault", "kind")),
+        capture=_capture(root.table("capture", required=False)),
+        stay_s=root.number("stay_s", default.stay_s, LENGTH_S),
+        longest_s=root.number("longest_s", default.longest_s, LENGTH_S),
+    )
+    reader.finish()
+    return scenario
+
+
+def _start_t(table: Table, default: float) -> float:
+    if not table.has("time"):
+        return default
+    text = table.text("time", may_be_empty=False)
+    if table.was_refused("time"):
+        return default
+    try:
+        t = parse_utc(text)
+    except ValueError as error:
+        table.refuse("time", str(error), "write UTC such as 2031-04-10T09:35:00Z")
+        return default
+    if not _YEARS[0] <= t < _YEARS[1]:
+        table.refuse("time", f"found {text}", "shipped and simulated passes lie in the year 2031")
+    return t
+
+
+def _holds(root: Table, default: tuple[Hold, ...]) -> tuple[Hold, ...]:
+    if not root.has("hold"):
+        return default
+    return tuple(
+        Hold(table.number("range_m", bounds=RANGE), _length_s(table))
+        for table in root.tables("hold")
+    )
+
+
+def _length_s(table: Table) -> float:
+    """Read how long something lasts; left out, it lasts for ever."""
+    return table.number("for_s", math.inf, NOT_NEGATIVE)
+
+
+def _order(table: Table) -> Order:
+    default = Order(OrderKind.RETREAT, 0.0)
+    kind = table.choice("order", words_of(OrderKind))
+    at_range_m = table.number("at_range_m", bounds=RANGE)
+    for_s = _length_s(table)
+    if kind is OrderKind.HOLD:
+        return Order(kind, at_range_m, for_s)
+    to_m = table.number("to_m", default.to_m, RANGE)
+    if to_m <= at_range_m:
+        table.refuse("to_m", f"found {to_m:g}", f"must be above at_range_m, {at_range_m:g}")
+    return Order(kind, at_range_m, for_s, to_m, table.number("rate_mps", default.rate_mps, RATE))
+
+
+def _numbers(table: Table, default: object, keys: dict[str, Bounds]) -> dict[str, float]:
+    return {key: table.number(key, getattr(default, key), bounds) for key, bounds in keys.items()}
+
+
+def _steering(table: Table) -> Steering:
+    default = Steering()
+    low, high = table.numbers(
+        "attitude_deadband_deg", default.attitude_deadband_deg, ANGLE, count=2
+    )
+    if high < low:
+        table.refuse("attitude_deadband_deg", f"found [{low:g}, {high:g}]", "least, then largest")
+    numbers = _numbers(table, default, _STEERING)
+    return replace(
+        default,
+        final_rate_mps=table.number_or_none("final_rate_mps", RATE),
+        knee_m=table.number_or_none("knee_m", NOT_NEGATIVE),
+        slope_per_s=table.number_or_none("slope_per_s", NOT_NEGATIVE),
+        attitude_deadband_deg=(low, high),
+        **numbers,
+    )
+
+
+def _sensors(root: Table, default: tuple[Sensor, ...]) -> tuple[Sensor, ...]:
+    if not root.has("source"):
+        return default
+    sensors = tuple(_sensor(table) for table in root.tables("source", "name"))
+    names = [sensor.name for sensor in sensors]
+    for number, name in enumerate(names):
+        if name in names[:number]:
+            root.refuse(
+                "source", f'"{name}" stands twice', "give each source its own name", number
+            )
+    if not sensors and not root.was_refused("source"):
+        root.refuse("source", "found none", "a pass needs at least one source")
+    return sensors
+
+
+def _sensor(table: Table) -> Sensor:
+    name = SourceId(table.text("name", may_be_empty=False))
+    default = RADIO if name == RADIO.name else OPTICAL
+    dropouts = table.table("dropouts", required=False)
+    none = RandomDropouts()
+    return replace(
+        default,
+        name=name,
+        noise=table.choice("like", _LIKE, default.noise),
+        dropouts=RandomDropouts(
+            dropouts.integer("count", none.count, least=0),
+            dropouts.number("shortest_s", none.shortest_s, NOT_NEGATIVE),
+            dropouts.number("longest_s", none.longest_s, NOT_NEGATIVE),
+        ),
+        sends_lateral_rates=table.flag("sends_lateral_rates", default.sends_lateral_rates),
+        sends_body_rates=table.flag("sends_body_rates", default.sends_body_rates),
+        **_numbers(table, default, _SENSOR),
+    )
+
+
+def _capture(table: Table) -> Capture:
+    return Capture(**_numbers(table, Capture(), _CAPTURE))
