@@ -1,0 +1,158 @@
+"""Range and range rate: the axis that follows the closing law and shows manoeuvres.
+
+Used whole in every filter, and alone, on range measurements only, as the independent witness: a
+wrong range rate is the most dangerous fault there is (time to contact goes wrong by its share of
+the speed), and the witness cannot be led astray by it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from statistics import median
+from typing import Final
+
+from console.core.records import RelativeSample
+from console.tracking.axis import Axis
+from console.tracking.noise import GATE_FACTOR, NoiseModel
+from console.tracking.plan import ClosingPlan
+
+RANGE_Q: Final = 1.5e-7  # m^2/s^3
+RANGE_Q_FAST: Final = 2e-4  # m^2/s^3 for each (m/s)^2 above the slow speed
+SLOW_MPS: Final = 0.1
+MANOEUVRE_Q: Final = 1e-3  # m^2/s^3 while a manoeuvre shows
+MANOEUVRE_TREND: Final = 2.5
+TREND_S: Final = 0.9
+TREND_CLIP: Final = 5.0
+LAG_S: Final = 15.0
+RESTART_S: Final = 60.0
+STEP_AT_MOST_S: Final = 1.0
+WITNESS_BASE_S: Final = 5.0
+WITNESS_ENDS: Final = 5
+WITNESS_SAMPLES_AT_MOST: Final = 256
+
+
+class Along:
+    """Range axis with its feed-forward and its manoeuvre boost.
+
+    Parameters
+    ----------
+    plan : ClosingPlan
+        The law range is expected to follow.
+    axis : Axis
+        Its start.
+    """
+
+    __slots__ = ("axis", "lag_mps2", "plan", "trend")
+
+    def __init__(self, plan: ClosingPlan, axis: Axis) -> None:
+        self.plan = plan
+        self.axis = axis
+        self.trend = 0.0
+        """Smoothed normalised innovation; beyond 2.5 a manoeuvre is under way."""
+        self.lag_mps2 = 0.0
+        """Expected deceleration, low-passed over 15 s: the size of the model's own error."""
+
+    def copy(self) -> Along:
+        """Give an independent one of the same state."""
+        twin = Along(self.plan, self.axis.copy())
+        twin.trend, twin.lag_mps2 = self.trend, self.lag_mps2
+        return twin
+
+    def step(self, dt: float) -> None:
+        """Carry range and rate forward by at most a second along the closing law."""
+        x = self.axis
+        speed = -x.v
+        q, brake = RANGE_Q, 0.0
+        if speed > 0.0:
+            brake = self.plan.deceleration(x.p, speed)
+        excess = abs(speed) - SLOW_MPS
+        if excess > 0.0:
+            q += RANGE_Q_FAST * excess * excess
+        if abs(self.trend) > MANOEUVRE_TREND:
+            q += MANOEUVRE_Q
+        x.predict(dt, q, brake)
+        self.lag_mps2 += (brake - self.lag_mps2) * dt / (dt + LAG_S)
+
+    def take_range(self, range_m: float, noise: NoiseModel, trend: bool = False) -> bool:
+        """Update by a range moved to the state's time; True where it was believed."""
+        x = self.axis
+        variance = noise.range.variance(x.p)
+        residual = range_m - x.p
+        if trend:
+            self.note_trend(residual, x.a + variance * GATE_FACTOR, noise.interval_s)
+        return x.take_position(residual, variance * GATE_FACTOR, variance * noise.gain_factor)
+
+    def take_rate(self, rate_mps: float, noise: NoiseModel, trend: bool = True) -> bool:
+        """Update by a range rate; True where it was believed."""
+        x = self.axis
+        variance = noise.range_rate.variance(x.p)
+        residual = rate_mps - x.v
+        if trend:
+            self.note_trend(residual, x.c + variance * GATE_FACTOR, noise.interval_s)
+        return x.take_rate(residual, variance * GATE_FACTOR, variance * noise.gain_factor)
+
+    def note_trend(self, residual: float, variance: float, interval_s: float) -> None:
+        """Follow normalised innovations, rejected ones too: a lasting sign is a manoeuvre."""
+        normal = residual / math.sqrt(variance)
+        normal = min(max(normal, -TREND_CLIP), TREND_CLIP)
+        self.trend += (normal - self.trend) * interval_s / (interval_s + TREND_S)
+
+
+class RangeWitness:
+    """A source's range channel filtered alone, blind to its range rate."""
+
+    __slots__ = ("_first", "along", "plan", "t")
+
+    def __init__(self, plan: ClosingPlan) -> None:
+        self.plan = plan
+        self.along: Along | None = None
+        self.t = -math.inf
+        self._first: deque[RelativeSample] = deque(maxlen=WITNESS_SAMPLES_AT_MOST)
+
+    def take(self, sample: RelativeSample, noise: NoiseModel) -> None:
+        """Take one valid sample; one not newer than the last is dropped.
+
+        Starts from the medians of the first and last five samples of the first 5 s, because a
+        rate taken from a shorter piece of range is hundreds of mm/s off at long range.
+        """
+        dt = sample.t - self.t
+        if self.along is None or dt > RESTART_S:
+            self._begin(sample, noise)
+            return
+        if dt <= 0.0:
+            return
+        self.predict(sample.t)
+        self.along.take_range(sample.range_m, noise, trend=True)
+
+    def predict(self, t: float) -> None:
+        """Carry the state to a later time."""
+        along = self.along
+        while along is not None and self.t < t:
+            rest = t - self.t
+            along.step(min(rest, STEP_AT_MOST_S))
+            self.t = t if rest <= STEP_AT_MOST_S else self.t + STEP_AT_MOST_S
+
+    def _begin(self, sample: RelativeSample, noise: NoiseModel) -> None:
+        first = self._first
+        self.along = None
+        if first:
+            step = sample.t - first[-1].t
+            if step <= 0.0:
+                return
+            if step > RESTART_S:
+                first.clear()
+        # At most some fifty a second are kept: enough, and the memory stays bounded.
+        if not first or sample.t - first[-1].t >= WITNESS_BASE_S / WITNESS_SAMPLES_AT_MOST:
+            first.append(sample)
+        if sample.t - first[0].t < WITNESS_BASE_S or len(first) < WITNESS_ENDS:
+            return
+        early, newest = list(first)[:WITNESS_ENDS], list(first)[-WITNESS_ENDS:]
+        base = median(s.t for s in newest) - median(s.t for s in early)
+        p = median(s.range_m for s in newest)
+        v = (p - median(s.range_m for s in early)) / base if base > 0.0 else 0.0
+        self.t = median(s.t for s in newest)
+        variance = noise.range.variance(p) * 2.0
+        self.along = Along(self.plan, Axis(p, v, variance, 4.0 * variance / max(base, 1.0) ** 2))
+        self.predict(sample.t)
+        first.clear()

@@ -1,0 +1,204 @@
+"""How long until a range is reached, with bounds: contact, the hands-off point, the next mark.
+
+The best value runs along the planned closing law. The bounds are of the form "the chance that
+the range has been reached by t": inside the knee they are where the predicted range, less or
+plus 1.96 of its own sigma at that time, crosses the target. That form stays sound when the rate
+is hardly known: its late bound is then open instead of wild.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final, NamedTuple
+
+from console.tracking.outlook import Countdown, Motion
+from console.tracking.plan import KNEE_BAND_M, ClosingPlan
+
+Z95: Final = 1.959963984540054
+SLOWEST_CLOSING_MPS: Final = 0.01
+CLOSING_SIGMAS: Final = 3.0
+LAG_ERROR_S: Final = 12.0
+"""The model's rate error in units of the expected deceleration it has been under."""
+WANDER_MPS: Final = 0.001
+WANDER_S: Final = 10.0
+"""The controller's dead band lets the rate wander by so much, forgetting itself in 10 s."""
+KNEE_RATE_MPS: Final = 0.003
+KNEE_FADE_M: Final = 4.0
+"""Just inside the knee the speed is still settling: so much more rate error, fading over 4 m."""
+SCALE_ERROR: Final = 0.001
+FINAL_RATE_SIGMA_MPS: Final = 0.0058
+"""Outside the knee: the final rate differs from the plan (uniform within 0.01 m/s)."""
+OUTER_RATE_SIGMA_MPS: Final = 0.0015
+PARTIAL_M: Final = 0.01
+PARTIAL_MPS: Final = 1e-4
+BISECTIONS: Final = 22
+LATEST_FACTOR: Final = 16.0
+"""A late bound beyond so many times the best value is open."""
+NOWHERE: Final = Countdown()
+
+
+class AlongNow(NamedTuple):
+    """Range and range rate at one moment, with covariance and what the filter cannot see."""
+
+    p: float
+    v: float
+    a: float
+    b: float
+    c: float
+    lag_mps2: float
+    range_bias_m: float
+    rate_bias_mps: float
+
+    @property
+    def range_sigma_m(self) -> float:
+        """1-sigma of range, fixed bias and scale error included."""
+        scale = SCALE_ERROR * self.p
+        return math.sqrt(self.a + self.range_bias_m * self.range_bias_m + scale * scale)
+
+    @property
+    def rate_sigma_mps(self) -> float:
+        """1-sigma of range rate, fixed bias included."""
+        return math.sqrt(self.c + self.rate_bias_mps * self.rate_bias_mps)
+
+
+def motion_of(now: AlongNow) -> Motion:
+    """Tell which way range goes; a rate within 3 sigma or 1 cm/s of rest is neither."""
+    least = max(SLOWEST_CLOSING_MPS, CLOSING_SIGMAS * math.sqrt(now.c))
+    if -now.v > least:
+        return Motion.CLOSING
+    return Motion.OPENING if now.v > least else Motion.NOT_CLOSING
+
+
+def countdown(now: AlongNow, plan: ClosingPlan, target_m: float) -> Countdown:
+    """Give the time until a range is reached.
+
+    Parameters
+    ----------
+    now : AlongNow
+        The present state.
+    plan : ClosingPlan
+        The closing law.
+    target_m : float
+        The range, m.
+
+    Returns
+    -------
+    Countdown
+        Empty where the vehicle does not close or is past the target.
+    """
+    if now.p <= target_m or motion_of(now) is not Motion.CLOSING:
+        return NOWHERE
+    if now.p > plan.knee_m + KNEE_BAND_M:
+        return _outside(now, plan, target_m)
+    shape = plan.shape(now.p, target_m)
+    best = (now.p - target_m) / -now.v
+    low, high = crossing_bounds(now, plan, target_m, best)
+    return Countdown(best * shape, low * shape, None if high is None else high * shape)
+
+
+def crossing_bounds(
+    now: AlongNow, plan: ClosingPlan, target_m: float, best_s: float
+) -> tuple[float, float | None]:
+    """Give the 2.5 % and 97.5 % points of the crossing time; the late one None where open.
+
+    Notes
+    -----
+    s^2(t) = P11 + b_p^2 + 2 t P12 + t^2 (P22 + b_v^2 + (12 s m)^2 + k^2)
+    + 2 tau^2 w^2 (t/tau - 1 + e^(-t/tau)), with m the low-passed expected deceleration, k the
+    knee's share, and the last term the integrated Ornstein-Uhlenbeck wander of the closed loop
+    (Gardiner, *Handbook of Stochastic Methods*, section 3.8.4; from memory). The chance that the
+    target is reached before t is Phi(-(p + v t)/s(t)) with p counted from the target.
+    """
+    p, v = now.p - target_m, now.v
+    a = now.a + now.range_bias_m * now.range_bias_m
+    knee_share = 1.0 - (plan.knee_m - now.p) / KNEE_FADE_M
+    knee = KNEE_RATE_MPS * min(max(knee_share, 0.0), 1.0)
+    lag = LAG_ERROR_S * now.lag_mps2
+    c = now.c + now.rate_bias_mps * now.rate_bias_mps + lag * lag + knee * knee
+    b2 = 2.0 * now.b
+    wander = 2.0 * (WANDER_S * WANDER_MPS) ** 2
+
+    def spread(t: float) -> float:
+        w = t / WANDER_S
+        variance = a + t * (b2 + t * c) + wander * (w - 1.0 + math.exp(-w))
+        return Z95 * math.sqrt(variance)
+
+    low, end = 0.0, best_s
+    if p > spread(0.0):
+        for _ in range(BISECTIONS):
+            middle = 0.5 * (low + end)
+            if p + v * middle > spread(middle):
+                low = middle
+            else:
+                end = middle
+    low = end if low > 0.0 else 0.0
+    start, end = best_s, 2.0 * best_s
+    while p + v * end > -spread(end):
+        start, end = end, 2.0 * end
+        if end > LATEST_FACTOR * best_s:
+            return low, None
+    for _ in range(BISECTIONS):
+        middle = 0.5 * (start + end)
+        if p + v * middle > -spread(middle):
+            start = middle
+        else:
+            end = middle
+    return low, end
+
+
+def _outside(now: AlongNow, plan: ClosingPlan, target_m: float) -> Countdown:
+    """Give the countdown outside the knee: the law, and the delta method for its doubt.
+
+    Notes
+    -----
+    var T = T_p^2 (P11 + b_p^2 + scale^2) + 2 T_p T_v P12 + T_v^2 (P22 + b_v^2 + ...) +
+    T_f^2 s_f^2 with numeric partial derivatives (error propagation; Bevington and Robinson,
+    *Data Reduction and Error Analysis*, section 3.2; from memory).
+    """
+    p, speed, final = now.p, -now.v, plan.knee_rate_mps
+    best = plan.time_s(p, speed, target_m, final)
+    by_p = (plan.time_s(p + PARTIAL_M, speed, target_m, final) - best) / PARTIAL_M
+    by_s = (plan.time_s(p, speed + PARTIAL_MPS, target_m, final) - best) / PARTIAL_MPS
+    by_f = (plan.time_s(p, speed, target_m, final + PARTIAL_MPS) - best) / PARTIAL_MPS
+    range_sigma, rate_bias = now.range_sigma_m, now.rate_bias_mps
+    variance = (
+        (by_p * range_sigma) ** 2
+        - 2.0 * by_p * by_s * now.b
+        + by_s * by_s * (now.c + rate_bias * rate_bias + OUTER_RATE_SIGMA_MPS**2)
+        + (by_f * FINAL_RATE_SIGMA_MPS) ** 2
+    )
+    half = Z95 * math.sqrt(max(variance, 0.0))
+    low = max(best - half, 0.0)
+    return Countdown(best, low, best + half, (p - target_m) / speed)
+
+
+def union(countdowns: list[Countdown]) -> Countdown:
+    """Give the earliest best value and the widest bounds of countdowns that disagree.
+
+    Two sources cannot vote, so neither is believed alone: the interval covers both. Countdowns
+    without a best value take no part.
+    """
+    known = [one for one in countdowns if one.best_s is not None]
+    if not known:
+        return NOWHERE
+    first = min(known, key=lambda one: one.best_s or 0.0)
+    low = min(one.low_s or 0.0 for one in known)
+    highs = [one.high_s for one in known]
+    high = None if None in highs else max(h for h in highs if h is not None)
+    return Countdown(first.best_s, low, high, first.at_present_rate_s)
+
+
+def rough(now: AlongNow, plan: ClosingPlan) -> tuple[float, float] | None:
+    """Give time to contact and its 1-sigma without bounds, to compare two states quickly.
+
+    None where the vehicle does not close.
+    """
+    if now.p <= 0.0 or motion_of(now) is not Motion.CLOSING:
+        return None
+    speed = -now.v
+    best = plan.time_s(now.p, speed, 0.0, plan.knee_rate_mps)
+    by_s = (plan.time_s(now.p, speed + PARTIAL_MPS, 0.0, plan.knee_rate_mps) - best) / PARTIAL_MPS
+    lag = LAG_ERROR_S * now.lag_mps2
+    by_range = now.range_sigma_m / speed
+    rate = math.sqrt(now.c + now.rate_bias_mps * now.rate_bias_mps + lag * lag)
+    return best, math.sqrt(by_range * by_range + (by_s * rate) ** 2)

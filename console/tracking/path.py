@@ -1,0 +1,86 @@
+"""The predicted path to contact along the closing law, with its doubt: the fan of the lanes."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from console.tracking.contact_time import (
+    FINAL_RATE_SIGMA_MPS,
+    LAG_ERROR_S,
+    OUTER_RATE_SIGMA_MPS,
+    WANDER_MPS,
+    WANDER_S,
+    AlongNow,
+    motion_of,
+)
+from console.tracking.control import FORGET_S, LATERAL_SCATTER_M
+from console.tracking.filter import RelativeFilter
+from console.tracking.habit import Habit
+from console.tracking.outlook import Motion, PathPoint
+from console.tracking.plan import KNEE_BAND_M, ClosingPlan
+
+POINTS: Final = 24
+
+
+def path_to_contact(
+    now: AlongNow,
+    state: RelativeFilter,
+    habit: Habit,
+    bias_m: float,
+    plan: ClosingPlan,
+) -> tuple[PathPoint, ...]:
+    """Give the path from here to contact, evenly spaced over the square root of range.
+
+    Parameters
+    ----------
+    now, state : AlongNow, RelativeFilter
+        The present state.
+    habit : Habit
+        Where the controller keeps the vehicle laterally.
+    bias_m : float
+        1-sigma of the fixed lateral error.
+    plan : ClosingPlan
+        The closing law.
+
+    Returns
+    -------
+    tuple of PathPoint
+        Empty where the vehicle does not close. Closing-rate sigma blends from the present one to
+        that of the final rate outside the knee, and grows by the controller's wander inside it;
+        lateral sigma grows to the scatter the vehicle has shown.
+    """
+    if now.p <= 0.0 or motion_of(now) is not Motion.CLOSING:
+        return ()
+    speed, start = -now.v, now.p
+    outside = start - plan.knee_m > KNEE_BAND_M
+    lag = LAG_ERROR_S * now.lag_mps2
+    present = now.c + now.rate_bias_mps**2 + lag * lag
+    outer = present + OUTER_RATE_SIGMA_MPS**2
+    y, z = state.y, state.z
+    spread = max(habit.y.square, habit.z.square, LATERAL_SCATTER_M**2)
+    known = max(y.a, z.a)
+    points = []
+    for i in range(POINTS):
+        share = 1.0 - i / (POINTS - 1)
+        range_m = start * share * share
+        in_s = plan.time_s(start, speed, range_m, plan.knee_rate_mps) if i else 0.0
+        if outside:
+            done = min((start - range_m) / (start - plan.knee_m), 1.0)
+            variance = (1.0 - done) ** 2 * outer + (done * FINAL_RATE_SIGMA_MPS) ** 2
+        else:
+            variance = present + WANDER_MPS**2 * (1.0 - math.exp(-2.0 * in_s / WANDER_S))
+        keep = math.exp(-in_s / FORGET_S)
+        lateral = bias_m * bias_m + known * keep + spread * (1.0 - keep * keep)
+        points.append(
+            PathPoint(
+                range_m,
+                plan.rate_at(range_m, start, speed),
+                math.sqrt(variance),
+                habit.y.mean + keep * (y.p - habit.y.mean),
+                habit.z.mean + keep * (z.p - habit.z.mean),
+                math.sqrt(lateral),
+                in_s,
+            )
+        )
+    return tuple(points)

@@ -1,0 +1,146 @@
+"""The planned closing law: a straight line of speed over range down to a knee, then the last rate.
+
+Outside the knee the present speed s at range x runs linearly over range to the planned rate at
+the knee; inside, the speed keeps its ratio to the plan. The same law drives the filter's
+feed-forward and every countdown, so the two cannot disagree.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from console.envelope.limits import GlideSlope
+
+KNEE_BAND_M = 0.5
+"""The knee counts as reached this much outside it (the speed line is too short to be told)."""
+STEEPEST_PER_S = 0.01
+FLAT_PER_S = 1e-6
+SLOWEST_MPS = 0.005
+"""A planned rate below this (a plan that ends at rest) is taken as this, so that times end."""
+
+
+@dataclass(frozen=True, slots=True)
+class ClosingPlan:
+    """What the glide slope says of the end of the approach.
+
+    Attributes
+    ----------
+    knee_m : float
+        Outer end of the innermost segment.
+    knee_rate_mps, final_rate_mps : float
+        Planned closing rate there and at contact; equal on the usual flat segment.
+    """
+
+    knee_m: float
+    knee_rate_mps: float
+    final_rate_mps: float
+
+    @classmethod
+    def of(cls, slope: GlideSlope) -> ClosingPlan:
+        """Take knee and rates from a glide slope."""
+        final = slope.final_rate_mps
+        knee = slope.curve.at(slope.knee_m)
+        at_knee = final if knee is None else knee
+        return cls(slope.knee_m, max(at_knee, SLOWEST_MPS), max(final, SLOWEST_MPS))
+
+    def inner_rate(self, range_m: float) -> float:
+        """Give the planned rate on the innermost segment, held constant beyond contact."""
+        if self.knee_m <= 0.0:
+            return self.final_rate_mps
+        share = min(max(range_m / self.knee_m, 0.0), 1.0)
+        return self.final_rate_mps + (self.knee_rate_mps - self.final_rate_mps) * share
+
+    def slope_per_s(self, range_m: float, speed_mps: float) -> float:
+        """Give k of the speed line ``s = s_knee + k (x - x_knee)`` through the present point.
+
+        0 at and inside the knee band.
+        """
+        outside = range_m - self.knee_m
+        if outside <= KNEE_BAND_M:
+            return 0.0
+        return (speed_mps - self.knee_rate_mps) / outside
+
+    def deceleration(self, range_m: float, speed_mps: float) -> float:
+        """Give the deceleration the law expects now, m/s^2, never negative.
+
+        Notes
+        -----
+        Along s = s_knee + k (x - x_knee), ds/dt = -k s (Hablani, Tapper, Dana-Bashian,
+        "Guidance and Relative Navigation for Autonomous Rendezvous in a Circular Orbit",
+        Journal of Guidance, Control, and Dynamics 25(3), 2002; from memory).
+        """
+        k = min(max(self.slope_per_s(range_m, speed_mps), 0.0), STEEPEST_PER_S)
+        return k * speed_mps
+
+    def time_s(
+        self, range_m: float, speed_mps: float, target_m: float, knee_rate_mps: float
+    ) -> float:
+        """Give the time along the law from a range to a nearer one.
+
+        Parameters
+        ----------
+        range_m, target_m : float
+            Present range and the range to be reached, m, ``target_m <= range_m``.
+        speed_mps : float
+            Present closing rate, > 0.
+        knee_rate_mps : float
+            Rate assumed at the knee, > 0 (the planned one, or a variation of it).
+
+        Returns
+        -------
+        float
+            Seconds.
+
+        Notes
+        -----
+        Outside the knee T = ln(s / s_t) / k with s_t the speed at the target or the knee
+        (the glide-slope transfer time, same source as :meth:`deceleration`).
+        """
+        outside = range_m - self.knee_m
+        if outside <= KNEE_BAND_M:
+            return self.inner_time_s(range_m, target_m) * self.inner_rate(range_m) / speed_mps
+        k = (speed_mps - knee_rate_mps) / outside
+        end_m = max(target_m, self.knee_m)
+        end_rate = knee_rate_mps + k * (end_m - self.knee_m)
+        if abs(k) < FLAT_PER_S:
+            outer = (range_m - end_m) / speed_mps
+        else:
+            outer = math.log(speed_mps / end_rate) / k
+        if target_m >= self.knee_m:
+            return outer
+        scale = self.knee_rate_mps / knee_rate_mps
+        return outer + self.inner_time_s(self.knee_m, target_m) * scale
+
+    def inner_time_s(self, range_m: float, target_m: float) -> float:
+        """Give the planned time from a range to a nearer one on the innermost segment."""
+        start, end = self.inner_rate(range_m), self.inner_rate(target_m)
+        way = range_m - target_m
+        if abs(start - end) < FLAT_PER_S * abs(way) or start == end:
+            return way / start
+        # The segment is only sloped between 0 and the knee; the rest is at its end's rate.
+        near, far = max(target_m, 0.0), min(range_m, self.knee_m)
+        gradient = (start - end) / (far - near)
+        sloped = math.log(start / end) / gradient
+        return sloped + (near - target_m) / end + (range_m - far) / start
+
+    def shape(self, range_m: float, target_m: float) -> float:
+        """Give the ratio of the time along the law to way over present speed, inside the knee.
+
+        Exactly 1 on a flat innermost segment.
+        """
+        if self.knee_rate_mps == self.final_rate_mps or range_m <= target_m:
+            return 1.0
+        way = range_m - target_m
+        return self.inner_time_s(range_m, target_m) * self.inner_rate(range_m) / way
+
+    def rate_at(self, range_m: float, from_range_m: float, from_speed_mps: float) -> float:
+        """Give the closing rate the law has at a nearer range, starting from a present state."""
+        k = self.slope_per_s(from_range_m, from_speed_mps)
+        if range_m >= self.knee_m:
+            if k == 0.0:
+                return from_speed_mps
+            return self.knee_rate_mps + k * (range_m - self.knee_m)
+        if from_range_m - self.knee_m > KNEE_BAND_M:
+            return self.inner_rate(range_m)
+        return from_speed_mps * self.inner_rate(range_m) / self.inner_rate(from_range_m)

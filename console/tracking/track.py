@@ -1,0 +1,127 @@
+"""What is kept of one source: its filter, its range witness, its noise, its checks."""
+
+from __future__ import annotations
+
+import math
+
+from console.core.ids import SourceId
+from console.core.records import RelativeSample
+from console.envelope.limits import Level
+from console.envelope.setup import SourceNoise
+from console.tracking.along import Along, RangeWitness
+from console.tracking.checks import SourceChecks
+from console.tracking.contact_time import AlongNow
+from console.tracking.filter import RelativeFilter
+from console.tracking.noise import LONGEST_STEP_S, NoiseModel
+from console.tracking.plan import ClosingPlan
+
+BIAS_MARGIN = 1.25
+"""Range bias allowance over the declared 1-sigma: 2.5 cm for a declared 2 cm."""
+
+
+class SourceTrack:
+    """One source followed on its own.
+
+    Parameters
+    ----------
+    source : SourceId
+        Its name.
+    declared : SourceNoise
+        What the setup says of its errors.
+    plan : ClosingPlan
+        The law range is expected to follow.
+    """
+
+    __slots__ = ("_blind_to_rate", "checks", "filter", "newest", "noise", "source", "witness")
+
+    def __init__(self, source: SourceId, declared: SourceNoise, plan: ClosingPlan) -> None:
+        self.source = source
+        self.noise = NoiseModel(declared)
+        self.filter = RelativeFilter(plan)
+        self.witness = RangeWitness(plan)
+        self.checks = SourceChecks(source)
+        self.newest: RelativeSample | None = None
+        """Newest valid sample."""
+        self._blind_to_rate = False
+
+    @property
+    def is_faulty(self) -> bool:
+        """Tell whether a warning stands against its data."""
+        worst = self.checks.worst
+        return worst is not None and worst >= Level.WARNING
+
+    @property
+    def uses_range(self) -> bool:
+        """False while its range stands still."""
+        return self.checks.frozen.finding is None
+
+    @property
+    def uses_rate(self) -> bool:
+        """False while its range rate is contradicted by the slope of its range."""
+        return not self._blind_to_rate
+
+    def take(self, sample: RelativeSample) -> None:
+        """Take a valid sample that is newer than all before it.
+
+        While the whole sample is frozen the filter coasts; while its rate is contradicted the
+        filter goes on from the range witness, without the rate.
+        """
+        before = self.newest
+        if before is not None:
+            dt = sample.t - before.t
+            self.noise.note_interval(dt)
+            if dt <= LONGEST_STEP_S and self.filter.started:
+                self._note_scatter(before, sample, dt)
+        self.checks.take(before, sample, self.noise, self.filter)
+        self.newest = sample
+        self._choose_rate()
+        if self.checks.all_frozen:
+            return
+        uses_range = self.uses_range
+        self.filter.take(sample, self.noise, uses_range, self.uses_rate)
+        if uses_range:
+            self.witness.take(sample, self.noise)
+
+    def _choose_rate(self) -> None:
+        wrong = self.checks.rate.level is Level.WARNING
+        if wrong and not self._blind_to_rate and self.witness.along is not None:
+            self.witness.predict(self.filter.t)
+            self.filter.along = self.witness.along.copy()
+            self._blind_to_rate = True
+        elif not wrong:
+            self._blind_to_rate = False
+
+    def _note_scatter(self, before: RelativeSample, now: RelativeSample, dt: float) -> None:
+        """Measure the white noise by the steps from sample to sample."""
+        noise, state = self.noise, self.filter
+        range_m = state.along.axis.p
+        step = now.range_m - before.range_m - state.along.axis.v * dt
+        noise.range.note_step(step, noise.range.variance(range_m))
+        step = now.range_rate_mps - before.range_rate_mps
+        noise.range_rate.note_step(step, noise.range_rate.variance(range_m))
+        step = now.y_m - before.y_m - state.y.v * dt
+        noise.lateral.note_step(step, noise.lateral.variance(range_m))
+        if now.y_rate_mps is not None and before.y_rate_mps is not None:
+            step = now.y_rate_mps - before.y_rate_mps
+            noise.lateral_rate.note_step(step, noise.lateral_rate.variance(range_m))
+        step = now.pitch_deg - before.pitch_deg - state.pitch.v * dt
+        noise.angle.note_step(step, noise.angle.variance(range_m))
+        if now.pitch_rate_dps is not None and before.pitch_rate_dps is not None:
+            step = now.pitch_rate_dps - before.pitch_rate_dps
+            noise.angle_rate.note_step(step, noise.angle_rate.variance(range_m))
+
+    def along_now(self, along: Along) -> AlongNow:
+        """Give range and rate with the allowances for what this source cannot see of itself."""
+        return along_now(along, self.noise)
+
+
+def along_now(along: Along, noise: NoiseModel) -> AlongNow:
+    """Join an axis with the fixed errors of its best source."""
+    x = along.axis
+    bias = noise.range_bias_m * BIAS_MARGIN
+    return AlongNow(x.p, x.v, x.a, x.b, x.c, along.lag_mps2, bias, noise.range_rate_bias_mps)
+
+
+def total(*sigmas: float) -> float:
+    """Give the root of the sum of squares."""
+    return math.sqrt(sum(sigma * sigma for sigma in sigmas))

@@ -1,0 +1,325 @@
+"""The room's front: takes every sample, answers what is known now and what is to come.
+
+Answers never change the state: asking or not asking makes no difference to what is found later.
+What several answers share is worked out once for a time and kept until the next sample.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import numpy as np
+
+from console.core.ids import SourceId
+from console.core.records import RelativeSample
+from console.envelope.limits import LimitsFile
+from console.envelope.quantity import Quantity
+from console.envelope.setup import Setup
+from console.motion.drift import DriftOutcome, FreeDrift
+from console.motion.orbit import mean_motion_of_altitude
+from console.tracking.agreement import Agreement
+from console.tracking.ballistic import Ballistic, start_of
+from console.tracking.contact_time import (
+    NOWHERE,
+    AlongNow,
+    countdown,
+    motion_of,
+    rough,
+    union,
+)
+from console.tracking.control import controlled_state
+from console.tracking.filter import RelativeFilter, wrap_deg
+from console.tracking.finding import Finding
+from console.tracking.forecast import predict
+from console.tracking.habit import Habit
+from console.tracking.joint import Joint
+from console.tracking.noise import NoiseModel
+from console.tracking.outlook import (
+    ContactPrediction,
+    Countdown,
+    Estimate,
+    Motion,
+    PathPoint,
+    StopFigures,
+)
+from console.tracking.path import path_to_contact
+from console.tracking.plan import ClosingPlan
+from console.tracking.stopping import stop_figures
+from console.tracking.track import SourceTrack, along_now, total
+
+DISAGREE_SIGMAS: Final = 2.5
+DRIFT_AT_MOST_S: Final = 900.0
+"""Beyond a quarter of an hour a drift's errors are metres: no contact is predicted from it."""
+CORRIDOR_DEG: Final = 10.0
+CONTROL_CONTINUES: Final = "control continues"
+
+
+class Tracker:
+    """Estimates, countdowns, predictions and data findings of one watch.
+
+    Parameters
+    ----------
+    limits : LimitsFile
+        Its glide slope, hands-off rule and contact limits are used.
+    setup : Setup
+        Source noise, orbit, port, keep-out and retreat.
+
+    Notes
+    -----
+    All times are on the clock of the lead source: the first heard, or the preferred one.
+    """
+
+    def __init__(self, limits: LimitsFile, setup: Setup) -> None:
+        self._limits = limits
+        self._setup = setup
+        self._plan = ClosingPlan.of(limits.glide_slope)
+        self._joint = Joint(limits.data.stale_after_s)
+        self._pairs: dict[SourceId, list[Agreement]] = {}
+        self._habit = Habit()
+        mean_motion = mean_motion_of_altitude(setup.orbit.altitude_km)
+        along_v, along_r = setup.port.offset_m
+        self._drift = FreeDrift(
+            setup.port.axis,
+            mean_motion,
+            (along_v, 0.0, along_r),
+            setup.keep_out_radius_m,
+            corridor_deg(limits),
+        )
+        self._ballistic = Ballistic(setup.port, mean_motion, limits.contact_limits)
+        self._cache = Cache()
+
+    def update(self, sample: RelativeSample) -> None:
+        """Take one accepted sample of any source, in the order taken, valid or not.
+
+        An invalid one, and one not newer than the newest of its source, change nothing.
+        """
+        if not sample.valid:
+            return
+        track = self._joint.tracks.get(sample.source)
+        if track is None:
+            track = self._add(sample.source)
+        if track.newest is not None and sample.t <= track.newest.t:
+            return
+        track.take(sample)
+        self._joint.take(track, sample)
+        for pair in self._pairs[sample.source]:
+            pair.take(sample.t)
+        combined = self._joint.filter
+        if combined is not None:
+            self._habit.take(combined)
+        self._cache.clear()
+
+    def prefer(self, source: SourceId) -> None:
+        """Keep the combined state on this source's clock (call it when the one in use changes)."""
+        self._joint.prefer(source)
+        self._cache.clear()
+
+    def _add(self, source: SourceId) -> SourceTrack:
+        track = SourceTrack(source, self._setup.noise(source), self._plan)
+        mine = self._pairs[source] = []
+        for other in self._joint.tracks.values():
+            pair = Agreement(other, track)
+            mine.append(pair)
+            self._pairs[other.source].append(pair)
+        self._joint.add(track)
+        return track
+
+    def _state(self, t: float) -> RelativeFilter | None:
+        """Give the combined filter carried to a time."""
+        cache = self._cache
+        if cache.t != t:
+            cache.clear()
+            cache.t = t
+            combined = self._joint.filter
+            cache.state = None if combined is None else carried(combined, t)
+            if cache.state is not None:
+                cache.now = along_now(cache.state.along, self._joint.best.noise)
+        return cache.state
+
+    def _now(self, t: float) -> AlongNow | None:
+        return None if self._state(t) is None else self._cache.now
+
+    def estimate(self, t: float) -> Estimate | None:
+        """Give the combined estimate at a time, coasted where no sample is as new."""
+        state = self._state(t)
+        return None if state is None else estimate_of(state, self._joint.best.noise)
+
+    def source_estimate(self, source: SourceId, t: float) -> Estimate | None:
+        """Give one source's own estimate at a time on its own clock."""
+        track = self._joint.tracks.get(source)
+        if track is None or not track.filter.started:
+            return None
+        return estimate_of(carried(track.filter, t), track.noise)
+
+    def motion(self, t: float) -> Motion:
+        """Tell whether the vehicle closes, opens, or neither."""
+        now = self._now(t)
+        return Motion.UNKNOWN if now is None else motion_of(now)
+
+    def to_contact(self, t: float) -> Countdown:
+        """Give the time until range is zero."""
+        return self.to_range(t, 0.0)
+
+    def to_range(self, t: float, range_m: float) -> Countdown:
+        """Give the time until a range is reached.
+
+        Where sources disagree about the time to contact by more than 2.5 of their joint sigmas,
+        or a lone source's rate with its own range, the bounds are the union of theirs and the
+        best value the earliest.
+        """
+        now = self._now(t)
+        if now is None:
+            return NOWHERE
+        known = self._cache.countdowns.get(range_m)
+        if known is None:
+            known = countdown(now, self._plan, range_m)
+            voices = self._voices(t)
+            if voices:
+                every = [countdown(one, self._plan, range_m) for one in voices]
+                known = union([known, *every])
+            self._cache.countdowns[range_m] = known
+        return known
+
+    def _voices(self, t: float) -> list[AlongNow]:
+        """Give the separate states where they disagree about time to contact, else none."""
+        cache = self._cache
+        if cache.voices is None:
+            states = [
+                along_now(carried(track.filter, t).along, track.noise)
+                for track in self._joint.healthy(t)
+            ]
+            best = self._joint.best
+            witness = best.witness.along
+            if witness is not None and not best.is_faulty:
+                states.append(along_now(witness, best.noise))
+            cache.voices = states if self._are_apart(states) else []
+        return cache.voices
+
+    def _are_apart(self, states: list[AlongNow]) -> bool:
+        times = [one for one in (rough(state, self._plan) for state in states) if one is not None]
+        for i, (first, first_sigma) in enumerate(times):
+            for second, second_sigma in times[:i]:
+                if abs(first - second) > DISAGREE_SIGMAS * math.hypot(first_sigma, second_sigma):
+                    return True
+        return False
+
+    def at_contact(self, t: float) -> ContactPrediction | None:
+        """Give the prediction at contact if control continues; None while opening or behind 0."""
+        state, now = self._state(t), self._now(t)
+        if state is None or now is None or now.p <= 0.0 or motion_of(now) is Motion.OPENING:
+            return None
+        best = self.to_contact(t).best_s
+        noise = self._joint.best.noise
+        forecast = controlled_state(now, state, self._habit, noise, self._plan, best)
+        return predict(CONTROL_CONTINUES, forecast, self._limits.contact_limits)
+
+    def if_thrust_stops(self, t: float) -> ContactPrediction | None:
+        """Give the prediction at contact if all thrust stops now; None where none is made."""
+        state, now = self._state(t), self._now(t)
+        if state is None or now is None or now.p <= 0.0:
+            return None
+        contact_s = self._drifts(state, now).passes_port_in_s
+        if contact_s is None or contact_s > DRIFT_AT_MOST_S:
+            return None
+        start = start_of(now, state, self._joint.best.noise)
+        return self._ballistic.predict(start, state, contact_s)
+
+    def stop(self, t: float, age_s: float) -> StopFigures | None:
+        """Give the figures of halting, backing out and drifting, the data's age charged."""
+        state, now = self._state(t), self._now(t)
+        if state is None or now is None:
+            return None
+        drift = self._drifts(state, now) if now.p > 0.0 else None
+        return stop_figures(now, age_s, self._limits.hands_off, self._setup.retreat, drift)
+
+    def _drifts(self, state: RelativeFilter, now: AlongNow) -> DriftOutcome:
+        cache = self._cache
+        if cache.drift is None:
+            start = np.array([now.p, state.y.p, state.z.p, now.v, state.y.v, state.z.v])
+            cache.drift = self._drift.ahead(start)
+        return cache.drift
+
+    def path(self, t: float) -> tuple[PathPoint, ...]:
+        """Give the predicted path to contact; empty where the vehicle does not close."""
+        state, now = self._state(t), self._now(t)
+        if state is None or now is None:
+            return ()
+        bias = self._joint.best.noise.lateral_bias_m
+        return path_to_contact(now, state, self._habit, bias, self._plan)
+
+    def findings(self, t: float) -> tuple[Finding, ...]:
+        """Give the findings that stand, those of each source together, in order heard."""
+        out: list[Finding] = []
+        for track in self._joint.tracks.values():
+            out += track.checks.findings()
+            for pair in self._pairs[track.source]:
+                if pair.second is track and pair.finding is not None:
+                    out.append(pair.finding)
+        return tuple(out)
+
+
+class Cache:
+    """What answers for one time share; forgotten at the next sample."""
+
+    __slots__ = ("countdowns", "drift", "now", "state", "t", "voices")
+
+    def __init__(self) -> None:
+        self.clear()
+
+    def clear(self) -> None:
+        """Forget everything."""
+        self.t: float | None = None
+        self.state: RelativeFilter | None = None
+        self.now: AlongNow | None = None
+        self.voices: list[AlongNow] | None = None
+        self.countdowns: dict[float, Countdown] = {}
+        self.drift: DriftOutcome | None = None
+
+
+def corridor_deg(limits: LimitsFile) -> float:
+    """Give the corridor's half-angle: the widest value of its limits, or 10 deg without one."""
+    values = [
+        value
+        for limit in limits.limits
+        if limit.quantity is Quantity.CORRIDOR_ANGLE
+        for value in limit.curve.values
+    ]
+    widest = max(values, default=CORRIDOR_DEG)
+    return widest if 0.0 < widest < 90.0 else CORRIDOR_DEG
+
+
+def carried(state: RelativeFilter, t: float) -> RelativeFilter:
+    """Give a filter's state at a time: itself where it stands there or later, else a copy."""
+    if t <= state.t:
+        return state
+    later = state.copy()
+    later.predict(t)
+    return later
+
+
+def estimate_of(state: RelativeFilter, noise: NoiseModel) -> Estimate:
+    """Turn a filter's state into an estimate, fixed errors of its best source included."""
+    now = along_now(state.along, noise)
+    y, z = state.y, state.z
+    roll, pitch, yaw = state.roll, state.pitch, state.yaw
+    return Estimate(
+        range_m=now.p,
+        range_sigma_m=now.range_sigma_m,
+        closing_rate_mps=-now.v,
+        closing_sigma_mps=now.rate_sigma_mps,
+        y_m=y.p,
+        z_m=z.p,
+        lateral_sigma_m=total(math.sqrt(max(y.a, z.a)), noise.lateral_bias_m),
+        y_rate_mps=y.v,
+        z_rate_mps=z.v,
+        lateral_rate_sigma_mps=total(math.sqrt(max(y.c, z.c)), noise.lateral_rate_bias_mps),
+        roll_deg=wrap_deg(roll.p),
+        pitch_deg=wrap_deg(pitch.p),
+        yaw_deg=wrap_deg(yaw.p),
+        angle_sigma_deg=math.sqrt(max(roll.a, pitch.a, yaw.a)),
+        roll_rate_dps=roll.v,
+        pitch_rate_dps=pitch.v,
+        yaw_rate_dps=yaw.v,
+        angle_rate_sigma_dps=math.sqrt(max(roll.c, pitch.c, yaw.c)),
+    )
