@@ -50,11 +50,14 @@ def number_value(cell: object) -> object:
 
 
 def flag_value(cell: object) -> object:
-    """Read true, false, 1 or 0, in any case, as text or as a number."""
+    """Read true, false, 1 or 0, in any case, as text or as a number (so 1.0 too)."""
     if isinstance(cell, str):
-        return _FLAGS.get(cell.strip().lower(), cell)
-    if isinstance(cell, int | float) and cell in {0, 1}:
-        return bool(cell)
+        word = cell.strip().lower()
+        if word in _FLAGS:
+            return _FLAGS[word]
+    number = number_value(cell)
+    if isinstance(number, int | float) and number in {0, 1}:
+        return bool(number)
     return cell
 
 
