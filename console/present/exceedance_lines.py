@@ -1,7 +1,7 @@
 """The list of exceedances: standing ones first, what waits for its acknowledgement marked.
 
 The list is cut to the rows there are, but a standing warning is never left out: those that get
-no row of their own are packed by their short names on the last one.
+no line of their own are packed by their short names on the last rows.
 """
 
 from __future__ import annotations
@@ -60,7 +60,7 @@ class ExceedancesView:
 
 @dataclass(frozen=True, slots=True)
 class Fitted:
-    """What a list of limited height shows: lines, names packed on one row, and the rest."""
+    """What a list of limited height shows: full lines, packed names, and how many more."""
 
     lines: tuple[ExceedanceLine, ...]
     packed: tuple[ExceedanceLine, ...] = ()
@@ -79,24 +79,21 @@ def exceedances(snapshot: Snapshot | None) -> ExceedancesView:
     return ExceedancesView(tuple(lines), summary if lines else "none")
 
 
-def fit(view: ExceedancesView, rows: int) -> Fitted:
-    """Cut the list to a number of rows.
+def fit(view: ExceedancesView, full: int) -> Fitted:
+    """Cut the list to a number of full lines.
 
     Parameters
     ----------
-    rows : int
-        How many there are; at least one is used.
+    full : int
+        How many get a line of their own.
 
     Returns
     -------
     Fitted
-        All lines where they fit. Else as many as leave a row for ``+N more standing`` (or
-        cleared), with the standing warnings among those left out packed on it.
+        Those lines; the standing warnings among the rest, to be named; and how many more there
+        are of other kinds, in words.
     """
-    rows = max(rows, 1)
-    if len(view.lines) <= rows:
-        return Fitted(view.lines)
-    shown, rest = view.lines[: rows - 1], view.lines[rows - 1 :]
+    shown, rest = view.lines[:full], view.lines[full:]
     packed = tuple(line for line in rest if line.is_standing and line.is_warning)
     standing = sum(line.is_standing for line in rest) - len(packed)
     cleared = sum(not line.is_standing for line in rest)

@@ -15,7 +15,7 @@ from console.envelope.quantity import Quantity
 from console.present import text
 from console.present.cell import BLANK, Cell, Note
 from console.present.headline_capture import capture_cells
-from console.present.levels import judged_value, standing_level, unknown_note, warning_band
+from console.present.levels import judged_value, shown_band, standing_level, unknown_note
 from console.present.source_lines import SourceLine, source_lines
 from console.present.stop_notes import stop_notes
 from console.present.tone import CAUTION_MARK, WARNING_MARK, Tone, mark_of, tone_of
@@ -78,16 +78,23 @@ def _closing(s: Snapshot) -> Cell:
     value = judged_value(s, Quantity.CLOSING_RATE)
     if s.estimate is not None and (s.stale or value is None):
         value = s.estimate.closing_rate_mps
-    low, high = warning_band(s, Quantity.CLOSING_RATE)
-    allowed = text.band(low, high, 3)
+    low, high = shown_band(s, Quantity.CLOSING_RATE)
     notes = (
-        Note(f"allowed {allowed} here") if allowed != text.UNKNOWN else Note("no limit here"),
+        Note(_allowed(low, high)),
         Note(f"planned {text.number(s.planned_closing_mps, 3)}")
         if s.planned_closing_mps is not None
         else BLANK,
     )
     tone = tone_of(level, Tone.STRONG) if not s.stale else Tone.STALE
     return Cell("Closing rate", text.number(value, 3), "m/s", notes, tone, mark_of(level))
+
+
+def _allowed(low: float | None, high: float | None) -> str:
+    if low is not None and high is not None:
+        return f"allowed {text.band(low, high, 3)} here"
+    if high is not None:
+        return f"allowed to {text.number(high, 3)} here"
+    return f"allowed from {text.number(low, 3)} here" if low is not None else "no limit here"
 
 
 def _contact(s: Snapshot) -> Cell:
@@ -131,7 +138,7 @@ def _hands_off(s: Snapshot, limits: LimitsFile) -> Cell:
     cell = _no_countdown(s, title)
     if s.withdrawn or s.motion is Motion.UNKNOWN:
         return cell
-    return Cell(title, cell.value, notes=stop_notes(s), is_words=True)
+    return Cell(title, text.UNKNOWN, notes=(Note(cell.value), BLANK))
 
 
 def _hands_off_title(limits: LimitsFile) -> str:

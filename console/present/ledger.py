@@ -14,7 +14,7 @@ from console.envelope.limits import Allow, ContactLimit, Level, LimitsFile
 from console.envelope.quantity import AT_CONTACT, UNIT, Quantity
 from console.present import text
 from console.present.cell import BLANK, Note
-from console.present.levels import judged_value, limits_on, standing_level, warning_band
+from console.present.levels import judged_value, limits_on, shown_band, standing_level
 from console.present.tone import CAUTION_MARK, WARNING_MARK, Tone, mark_of, tone_of
 from console.tracking.outlook import ContactQuantity
 
@@ -66,13 +66,14 @@ class LedgerRow:
 
 @dataclass(frozen=True, slots=True)
 class LedgerView:
-    """Rows, the header over the contact column, and the line below all rows."""
+    """Rows, the header over the contact column, and the line below all rows.
+
+    ``together`` is the chance that every contact limit is met at once.
+    """
 
     rows: tuple[LedgerRow, ...]
     contact_header: str
-    all_within: Note
-    """The chance that every contact limit is met at once."""
-    if_thrust_stops: Note
+    together: Note
 
 
 def ledger(snapshot: Snapshot | None, limits: LimitsFile) -> LedgerView:
@@ -80,11 +81,11 @@ def ledger(snapshot: Snapshot | None, limits: LimitsFile) -> LedgerView:
     wanted = _quantities(limits)
     if snapshot is None:
         blank = tuple(_row(None, quantity, limits) for quantity in wanted)
-        return LedgerView(blank, "at contact", BLANK, BLANK)
+        return LedgerView(blank, "at contact", BLANK)
     measured = snapshot.capture is not None and snapshot.capture.contact is not None
     rows = tuple(_row(snapshot, quantity, limits) for quantity in wanted)
     header = "measured" if measured else "at contact"
-    return LedgerView(rows, header, *_together(snapshot))
+    return LedgerView(rows, header, _together(snapshot))
 
 
 def _quantities(limits: LimitsFile) -> tuple[Quantity, ...]:
@@ -96,7 +97,7 @@ def _quantities(limits: LimitsFile) -> tuple[Quantity, ...]:
 
 def _row(s: Snapshot | None, quantity: Quantity, limits: LimitsFile) -> LedgerRow:
     level = standing_level(s, quantity) if s else None
-    band = warning_band(s, quantity) if s else (None, None)
+    band = shown_band(s, quantity) if s else (None, None)
     value = judged_value(s, quantity) if s else None
     now_tone = tone_of(level, Tone.STRONG)
     if s is not None and s.stale and value is not None:
@@ -169,6 +170,8 @@ def _at_contact(s: Snapshot | None, quantity: Quantity) -> tuple[str, str, Tone,
         return nothing
     if s.capture is not None and s.capture.contact is not None:
         contact = s.capture.contact
+        if quantity not in AT_CONTACT:
+            return nothing
         value = text.quantity(contact.values.get(quantity), quantity)
         is_out = quantity in contact.outside
         mark, tone = (WARNING_MARK, Tone.WARNING) if is_out else ("", Tone.PLAIN)
@@ -192,15 +195,17 @@ def _contact_band(bound: ContactLimit | None) -> str:
     if bound is None:
         return text.UNKNOWN
     known = [v for v in (bound.minimum, bound.maximum) if v is not None]
-    return text.band(bound.minimum, bound.maximum, max(map(text.decimals_of, known), default=0))
+    decimals = max(DECIMALS[bound.quantity] - 1, *map(text.decimals_of, known))
+    return text.band(bound.minimum, bound.maximum, decimals)
 
 
-def _together(s: Snapshot) -> tuple[Note, Note]:
-    stops = BLANK
-    if s.if_thrust_stops is not None and s.if_thrust_stops.chance_all is not None:
-        stops = Note(f"if thrust stops now {text.chance(s.if_thrust_stops.chance_all)}")
-    if s.at_contact is None or s.at_contact.chance_all is None:
-        return BLANK, stops
+def _together(s: Snapshot) -> Note:
+    said = [
+        f"{prediction.assumption} {text.chance(prediction.chance_all)}"
+        for prediction in (s.at_contact, s.if_thrust_stops)
+        if prediction is not None and prediction.chance_all is not None
+    ]
+    if not said or s.at_contact is None:
+        return BLANK
     known = "" if s.at_contact.calibrated else ", uncalibrated"
-    chance = text.chance(s.at_contact.chance_all)
-    return Note(f"all at once{known} {chance}", Tone.PLAIN), stops
+    return Note(f"all contact limits at once{known}:  {',  '.join(said)}")

@@ -23,9 +23,14 @@ def standing_level(s: Snapshot, quantity: Quantity) -> Level | None:
     return max((n.level for n in limits_on(s, quantity) if n.standing), default=None)
 
 
-def warning_band(s: Snapshot, quantity: Quantity) -> tuple[float | None, float | None]:
-    """Give the lowest upper and the highest lower warning limit here, None where open."""
-    here = [n for n in limits_on(s, quantity) if n.level is Level.WARNING and n.limit is not None]
+def shown_band(s: Snapshot, quantity: Quantity) -> tuple[float | None, float | None]:
+    """Give the tightest lower and upper limit here, None where open.
+
+    Warning limits count; caution limits where the file has no warning on the quantity.
+    """
+    on = limits_on(s, quantity)
+    worst = max((n.level for n in on), default=None)
+    here = [n for n in on if n.level is worst]
     lows = [n.limit for n in here if n.allow is Allow.ABOVE]
     highs = [n.limit for n in here if n.allow is Allow.BELOW]
     return _known(max, lows), _known(min, highs)

@@ -20,6 +20,7 @@ class SourceLine:
     tone: Tone
     mark: str
     is_in_use: bool
+    is_stale: bool
 
     @property
     def spoken(self) -> str:
@@ -42,6 +43,7 @@ def _line(s: Snapshot, source: SourceNow) -> SourceLine:
         tone_of(level, Tone.STRONG if source.in_use else Tone.PLAIN),
         mark_of(level),
         source.in_use,
+        source.stale,
     )
 
 

@@ -47,6 +47,14 @@ _ROWS: tuple[
     ("pitch-yaw-rate-caution", Q.PITCH_YAW_RATE, Allow.BELOW, Level.CAUTION, (0, 200),
      (0.16, 0.30), "watch; hold if above limit for 3 s"),
     ("roll-rate", Q.ROLL_RATE, Allow.BELOW, Level.WARNING, (0, 200), (0.20, 0.40), "call hold"),
+    ("corridor", Q.CORRIDOR_ANGLE, Allow.BELOW, Level.WARNING, (2, 200), (8.0, 8.0),
+     "call hold"),
+    ("corridor-caution", Q.CORRIDOR_ANGLE, Allow.BELOW, Level.CAUTION, (2, 200), (6.0, 6.0),
+     "watch"),
+    ("source-gap", Q.SOURCE_GAP, Allow.BELOW, Level.CAUTION, (0, 200), (0.3, 2.0),
+     "compare the sources"),
+    ("rate-gap", Q.RANGE_RATE_GAP, Allow.BELOW, Level.CAUTION, (0, 200), (0.02, 0.1),
+     "distrust the range rate"),
 )  # fmt: skip
 
 CONTACT: tuple[ContactLimit, ...] = (

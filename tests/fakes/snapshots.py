@@ -144,7 +144,7 @@ def nominal() -> Snapshot:
     s = approach_at(5.1)
     caution = exceedance(
         "pitch-yaw-rate-caution#1", Level.CAUTION, s.t - 8.0,
-        "Pitch / yaw rate 0.17 of 0.20 deg/s", by="KM", quantity=Quantity.PITCH_YAW_RATE,
+        "Pitch / yaw rate 0.17 against 0.20 deg/s", by="KM", quantity=Quantity.PITCH_YAW_RATE,
         action="watch; hold if above limit for 3 s", value=0.17, limit=0.16,
     )  # fmt: skip
     radio = exceedance(
@@ -173,7 +173,7 @@ def hold_20m() -> Snapshot:
         s, measured=sample, values=values, estimate=estimate_of(sample),
         motion=Motion.NOT_CLOSING, planned_closing_mps=0.0,
         limits=tuple(
-            replace(n, value=values[n.quantity], limit=None, margin=None)
+            replace(n, limit=None, margin=None, verdict=Verdict.UNKNOWN, standing=False)
             if n.id == "closing-slow" else n for n in limits_now(LIMITS, 20.0, values)
         ),
         to_contact=NOWHERE, to_hands_off=NOWHERE, to_next_mark=NOWHERE, next_mark_m=10.0,
@@ -209,6 +209,7 @@ def _silent(age_s: float, level: Level) -> Snapshot:
     return replace(
         s, age_s=age_s, stale=True, exceedances=(link,),
         phase=Phase.DATA_LOST if lost else s.phase,
+        phase_since=s.t - (age_s - 5.0 if lost else 240.0),
         estimate=estimate_of(s.measured, age_s), coasted=True,
         to_contact=countdown(96.0, 0.05 * (1 + age_s)),
         to_hands_off=countdown(74.0, 0.05 * (1 + age_s)),
@@ -264,15 +265,15 @@ def warning_and_cautions() -> Snapshot:
     values[Quantity.PITCH_YAW_RATE] = 0.18
     values[Quantity.LATERAL_OFFSET] = 0.173
     rows = (
-        exceedance("closing-fast#2", Level.WARNING, s.t - 2.2, "Closing rate 0.127 of 0.108 m/s",
-                   quantity=Quantity.CLOSING_RATE, action="call hold", value=0.127, limit=0.108),
+        exceedance("closing-fast#2", Level.WARNING, s.t - 2.2,
+                   "Closing rate 0.127 against 0.108 m/s", quantity=Quantity.CLOSING_RATE, action="call hold", value=0.127, limit=0.108),
         exceedance("lateral-caution#1", Level.CAUTION, s.t - 11.0,
-                   "Lateral offset 0.173 of 0.168 m", quantity=Quantity.LATERAL_OFFSET,
+                   "Lateral offset 0.173 against 0.168 m", quantity=Quantity.LATERAL_OFFSET,
                    action="watch", value=0.173, limit=0.168),
         exceedance("pitch-yaw-rate-caution#3", Level.CAUTION, s.t - 4.0,
-                   "Pitch / yaw rate 0.18 of 0.16 deg/s", quantity=Quantity.PITCH_YAW_RATE,
+                   "Pitch / yaw rate 0.18 against 0.16 deg/s", quantity=Quantity.PITCH_YAW_RATE,
                    action="watch; hold if above limit for 3 s", value=0.18, limit=0.16),
-        exceedance("roll#1", Level.WARNING, s.t - 140.0, "Roll 4.6 of 4.3 deg",
+        exceedance("roll#1", Level.WARNING, s.t - 140.0, "Roll 4.6 against 4.3 deg",
                    cleared=s.t - 131.0, quantity=Quantity.ROLL, action="call hold", value=4.6,
                    limit=4.3),
     )  # fmt: skip
@@ -288,7 +289,7 @@ def thirty_exceedances() -> Snapshot:
     s = warning_and_cautions()
     standing = [
         exceedance(f"limit-{i:02d}#1", Level.WARNING if i < 9 else Level.CAUTION,
-                   s.t - 90.0 + 4 * i, f"Closing rate 0.1{i:02d} of 0.108 m/s",
+                   s.t - 90.0 + 4 * i, f"Closing rate 0.1{i:02d} against 0.108 m/s",
                    quantity=Quantity.CLOSING_RATE, action="watch; hold if above limit for 3 s",
                    value=0.12, limit=0.108, by="KM" if i % 3 == 0 else None)
         for i in range(18)

@@ -1,0 +1,77 @@
+"""From the engine's thread to Qt: the newest snapshot, taken on the window's own timer.
+
+How often it draws never depends on how often samples come; a slow screen skips snapshots and
+delays nothing. Figures are renewed at reading speed, plots and exceedances with every frame.
+"""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QElapsedTimer, QObject, Qt, QTimer, Signal
+
+from console.approach.snapshot import Snapshot
+from console.present.port import Watched, WatchPort
+
+FRAME_MS = 25
+FRAMES_PER_READING = 8
+"""Figures change at 5 Hz: faster, they cannot be read."""
+
+
+class Bridge(QObject):
+    """Asks the port and tells the view.
+
+    Signals
+    -------
+    frame_due : Watched
+        A new snapshot, for what moves.
+    reading_due : Watched
+        Five times a second, for what is read, new snapshot or not.
+    events_taken : list of Event
+        What was found since.
+    """
+
+    frame_due = Signal(object)
+    reading_due = Signal(object)
+    events_taken = Signal(object)
+
+    def __init__(self, port: WatchPort, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._port = port
+        self._newest: Snapshot | None = None
+        self._frame = 0
+        self._since_new = QElapsedTimer()
+        self._since_new.start()
+        self._timer = QTimer(self)
+        self._timer.setTimerType(Qt.TimerType.PreciseTimer)
+        self._timer.setInterval(FRAME_MS)
+        self._timer.timeout.connect(self.take)
+
+    def start(self) -> None:
+        """Begin to ask."""
+        self._timer.start()
+
+    def stop(self) -> None:
+        """Ask no more."""
+        self._timer.stop()
+
+    def take(self) -> None:
+        """Take what there is now and pass it on."""
+        snapshot = self._port.snapshot()
+        is_new = snapshot is not self._newest
+        if is_new:
+            self._newest = snapshot
+            self._since_new.restart()
+        is_reading = self._frame % FRAMES_PER_READING == 0
+        self._frame += 1
+        if is_new or is_reading:
+            watched = self._watched(snapshot)
+            if is_new:
+                self.frame_due.emit(watched)
+            if is_reading:
+                self.reading_due.emit(watched)
+        events = self._port.take_events()
+        if events:
+            self.events_taken.emit(events)
+
+    def _watched(self, snapshot: Snapshot | None) -> Watched:
+        silent_s = self._since_new.elapsed() / 1000.0 if snapshot is not None else 0.0
+        return Watched(snapshot, self._port.status(), self._port.limits, silent_s)

@@ -1,0 +1,79 @@
+"""Every shortcut of the window, in one table; the sheet on F1 is made from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+
+class Intent(Enum):
+    """What a key asks for."""
+
+    ACKNOWLEDGE = "acknowledge"
+    ACKNOWLEDGE_ALL = "acknowledge all"
+    NOTE = "note"
+    CALL_MADE = "call made"
+    CALL_HOLD = "hold called"
+    CALL_RETREAT = "retreat called"
+    CALL_ABORT = "abort called"
+    RELEASE_HOLD = "release hold"
+    CHOOSE_SOURCE = "choose source"
+    INITIALS = "initials"
+    BLINK = "blink or steady"
+    THEME = "theme"
+    TEXT_LARGER = "text larger"
+    TEXT_SMALLER = "text smaller"
+    TEXT_NORMAL = "text normal"
+    FULL_SCREEN = "full screen"
+    SHEET = "keys"
+    CLOSE_LINE = "close"
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One shortcut: its key sequences, what it asks for, and its words on the sheet."""
+
+    sequences: tuple[str, ...]
+    intent: Intent
+    words: str
+
+
+WATCH_KEYS: tuple[Key, ...] = (
+    Key(("A",), Intent.ACKNOWLEDGE, "acknowledge the worst, or the chosen line"),
+    Key(("Shift+A",), Intent.ACKNOWLEDGE_ALL, "acknowledge all"),
+    Key(("N",), Intent.NOTE, "write a note"),
+    Key(("C",), Intent.CALL_MADE, "log the call that is due as made"),
+    Key(("Shift+H",), Intent.CALL_HOLD, "log: hold called"),
+    Key(("Shift+R",), Intent.CALL_RETREAT, "log: retreat called"),
+    Key(("Shift+X",), Intent.CALL_ABORT, "log: abort called"),
+    Key(("Shift+G",), Intent.RELEASE_HOLD, "log: hold released"),
+    Key(("S",), Intent.CHOOSE_SOURCE, "choose the source in use"),
+    Key(("I",), Intent.INITIALS, "change the initials"),
+    Key(("B",), Intent.BLINK, "warnings blink or stay steady"),
+    Key(("F1", "?"), Intent.SHEET, "show or hide these keys"),
+    Key(("Esc",), Intent.CLOSE_LINE, "close the line or the sheet"),
+)
+"""What the Watch view answers to; a letter goes to the entry line while that is open."""
+
+WINDOW_KEYS: tuple[Key, ...] = (
+    Key(("T",), Intent.THEME, "dark or light"),
+    Key(("Ctrl++", "Ctrl+="), Intent.TEXT_LARGER, "larger text"),
+    Key(("Ctrl+-",), Intent.TEXT_SMALLER, "smaller text"),
+    Key(("Ctrl+0",), Intent.TEXT_NORMAL, "normal text"),
+    Key(("F11",), Intent.FULL_SCREEN, "full screen"),
+)
+"""What the window answers to in every view; Ctrl+1 to Ctrl+4 choose the view."""
+
+TAB_WORDS = ("Tab", "go to the next panel")
+VIEW_WORDS = ("Ctrl+1…4", "choose the view")
+ARROW_WORDS = ("↑ ↓", "choose an exceedance, in its panel")
+
+
+def sheet_rows(keys: tuple[Key, ...], *, with_views: bool) -> tuple[tuple[str, str], ...]:
+    """Give the sheet's rows, key and words, in the table's order."""
+    rows = [(" or ".join(key.sequences[:2]), key.words) for key in (*keys, *WINDOW_KEYS)]
+    rows.append(ARROW_WORDS)
+    rows.append(TAB_WORDS)
+    if with_views:
+        rows.append(VIEW_WORDS)
+    return tuple(rows)

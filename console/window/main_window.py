@@ -1,0 +1,167 @@
+"""The main window: the views by tabs or Ctrl+1 to Ctrl+4, theme, text size, full screen."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from functools import partial
+from typing import Protocol
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QCloseEvent, QKeySequence, QResizeEvent, QShortcut
+from PySide6.QtWidgets import (
+    QApplication,
+    QMainWindow,
+    QStackedWidget,
+    QTabBar,
+    QVBoxLayout,
+    QWidget,
+)
+
+from console.present.theme import DARK, Theme
+from console.window.keys import WINDOW_KEYS, Intent
+from console.window.palette import dress, next_theme
+
+USUAL_SIZE = (1600, 900)
+LEAST_SIZE = (640, 400)
+LEAST_SCALE = 0.92
+MOST_SCALE = 4.0
+TEXT_STEPS = (1.0, 1.1, 1.25, 1.5, 1.75, 2.0)
+"""The operator's own text sizes, 100 % to 200 %."""
+
+
+class View(Protocol):
+    """What the window asks of a view's widget."""
+
+    title: str
+
+    def apply_theme(self, theme: Theme, scale: float) -> None:
+        """Take other colours or another text size."""
+        ...
+
+
+def scale_of(width: float, height: float, text_size: float) -> float:
+    """Give the scale of a window: 1 at 1600 by 900, larger with it, then by the text size.
+
+    It never falls below a readable size; a small window scrolls instead.
+    """
+    fitted = min(width / USUAL_SIZE[0], height / USUAL_SIZE[1])
+    return round(min(max(fitted, LEAST_SCALE), MOST_SCALE) * text_size, 2)
+
+
+class MainWindow(QMainWindow):
+    """One window for all views.
+
+    Parameters
+    ----------
+    views : sequence of QWidget
+        Each also a :class:`View`; in the order of their tabs and of Ctrl+1 to Ctrl+4. With a
+        single one no tabs are shown.
+    title : str
+        In the window's frame.
+    theme : Theme
+        To begin with.
+    on_close : callable, optional
+        Called once, when the window closes.
+    """
+
+    def __init__(
+        self,
+        views: Sequence[QWidget],
+        *,
+        title: str,
+        theme: Theme = DARK,
+        on_close: Callable[[], None] | None = None,
+    ) -> None:
+        super().__init__()
+        self.setWindowTitle(title)
+        self.setMinimumSize(*LEAST_SIZE)
+        self.theme = theme
+        self.text_size = 1.0
+        self._on_close = on_close
+        self._views = tuple(views)
+        self._dressed: tuple[str, float] | None = None
+        self.tabs = QTabBar()
+        self.tabs.setAutoHide(True)
+        self.tabs.setAccessibleName("Views")
+        self.stack = QStackedWidget()
+        for view in self._views:
+            self.tabs.addTab(_as_view(view).title)
+            self.stack.addWidget(view)
+        self.tabs.currentChanged.connect(self.stack.setCurrentIndex)
+        self._lay_out()
+        self._bind_keys()
+        self.resize(*USUAL_SIZE)
+
+    def _lay_out(self) -> None:
+        middle = QWidget()
+        column = QVBoxLayout(middle)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        column.addWidget(self.tabs)
+        column.addWidget(self.stack, 1)
+        self.setCentralWidget(middle)
+
+    def _bind_keys(self) -> None:
+        deeds: dict[Intent, Callable[[], None]] = {
+            Intent.THEME: lambda: self.set_theme(next_theme(self.theme)),
+            Intent.TEXT_LARGER: lambda: self._step_text(1),
+            Intent.TEXT_SMALLER: lambda: self._step_text(-1),
+            Intent.TEXT_NORMAL: lambda: self.set_text_size(1.0),
+            Intent.FULL_SCREEN: self._toggle_full_screen,
+        }
+        for key in WINDOW_KEYS:
+            for sequence in key.sequences:
+                self._bind(sequence, deeds[key.intent])
+        for i in range(len(self._views)):
+            self._bind(f"Ctrl+{i + 1}", partial(self.tabs.setCurrentIndex, i))
+
+    def _bind(self, sequence: str, deed: Callable[[], None]) -> None:
+        shortcut = QShortcut(QKeySequence(sequence), self)
+        shortcut.activated.connect(deed)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Change the colours of everything."""
+        self.theme = theme
+        self._dress()
+
+    def set_text_size(self, text_size: float) -> None:
+        """Change the operator's own text size, 1 to 2."""
+        self.text_size = min(max(text_size, TEXT_STEPS[0]), TEXT_STEPS[-1])
+        self._dress()
+
+    def _step_text(self, step: int) -> None:
+        nearest = min(TEXT_STEPS, key=lambda size: abs(size - self.text_size))
+        place = min(max(TEXT_STEPS.index(nearest) + step, 0), len(TEXT_STEPS) - 1)
+        self.set_text_size(TEXT_STEPS[place])
+
+    def _toggle_full_screen(self) -> None:
+        self.setWindowState(self.windowState() ^ Qt.WindowState.WindowFullScreen)
+
+    def _dress(self) -> None:
+        scale = scale_of(self.width(), self.height(), self.text_size)
+        if self._dressed == (self.theme.name, scale):
+            return
+        self._dressed = (self.theme.name, scale)
+        app = QApplication.instance()
+        if isinstance(app, QApplication):
+            dress(app, self.theme)
+        for view in self._views:
+            _as_view(view).apply_theme(self.theme, scale)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Let the text grow with the window."""
+        super().resizeEvent(event)
+        self._dress()
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        """Close the views, then tell whoever wanted to know."""
+        for view in self._views:
+            view.close()
+        if self._on_close is not None:
+            on_close, self._on_close = self._on_close, None
+            on_close()
+        super().closeEvent(event)
+
+
+def _as_view(widget: QWidget) -> View:
+    return widget  # type: ignore[return-value]

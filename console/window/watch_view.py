@@ -1,0 +1,288 @@
+"""The Watch view: all parts of a live or replayed approach, driven by the keyboard alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from itertools import pairwise
+from typing import Any
+
+from PySide6.QtCore import QRect, Qt
+from PySide6.QtGui import QCloseEvent, QKeySequence, QResizeEvent, QShortcut, QShowEvent
+from PySide6.QtWidgets import QScrollArea, QWidget
+
+from console.approach.event import AnyEvent
+from console.present.port import Watched, WatchPort
+from console.present.theme import DARK, Theme
+from console.window.announcer import announce
+from console.window.arrangement import (
+    SCROLLED,
+    Arrangement,
+    Need,
+    Part,
+    Place,
+    arrangement_of,
+    places,
+)
+from console.window.blinker import Blinker
+from console.window.bridge import Bridge
+from console.window.fonts import Faces
+from console.window.keys import WATCH_KEYS, Intent, sheet_rows
+from console.window.operator import SPEAKABLE, Operator
+from console.window.panels.calls import CallsPanel
+from console.window.panels.entry import EntryLine
+from console.window.panels.exceedances import ExceedancesPanel
+from console.window.panels.headline import HeadlinePanel
+from console.window.panels.ledger import LedgerPanel
+from console.window.panels.panel import PaintedPanel
+from console.window.panels.sheet import KeySheet
+from console.window.panels.status import StatusPanel
+from console.window.watch_plots import WatchPlots
+
+TIME_STRIP_EM = 6.4
+
+
+class WatchView(QWidget):
+    """Everything that is watched, in one widget.
+
+    Parameters
+    ----------
+    port : WatchPort
+        The running watch.
+    """
+
+    title = "Watch"
+
+    def __init__(self, port: WatchPort, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._port = port
+        self._theme: Theme = DARK
+        self._faces = Faces(1.0)
+        self._arrangement: Arrangement | None = None
+        self.headline = HeadlinePanel(self)
+        self.calls = CallsPanel(self)
+        self.ledger = LedgerPanel(self)
+        self.exceedances = ExceedancesPanel(self)
+        self.status = StatusPanel(self)
+        self.entry = EntryLine(self)
+        self.plots = WatchPlots(self)
+        self._scroll, self._inner = _scroll_area(self)
+        self.sheet = KeySheet(sheet_rows(WATCH_KEYS, with_views=True), self)
+        self.operator = Operator(port, self.entry)
+        self.blinker = Blinker(self)
+        self.blinker.lit_changed.connect(self.exceedances.set_lit)
+        self.bridge = Bridge(port, self)
+        self.bridge.frame_due.connect(self._on_frame_due)
+        self.bridge.reading_due.connect(self._on_reading_due)
+        self.bridge.events_taken.connect(self._on_events_taken)
+        self._parts: dict[Part, QWidget] = {
+            Part.HEADLINE: self.headline, Part.EXCEEDANCES: self.exceedances,
+            Part.CALLS: self.calls, Part.LEDGER: self.ledger, Part.MAIN: self.plots.main,
+            Part.PORT_PLANE: self.plots.port_plane, Part.TIME_STRIP: self.plots.time_strip,
+            Part.ENTRY: self.entry, Part.STATUS: self.status,
+        }  # fmt: skip
+        self._order_tabs()
+        self._bind_keys()
+        self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
+
+    @property
+    def panels(self) -> tuple[PaintedPanel[Any], ...]:
+        """The painted panels."""
+        return (self.headline, self.calls, self.ledger, self.exceedances, self.status)
+
+    def apply_theme(self, theme: Theme, scale: float) -> None:
+        """Take other colours or another text size."""
+        self._theme = theme
+        if scale != self._faces.scale:
+            self._faces = Faces(scale)
+        for panel in self.panels:
+            panel.apply_theme(theme, scale)
+        self.entry.apply_theme(theme, scale)
+        self.sheet.apply_theme(theme, scale)
+        self.plots.apply_theme(theme, scale)
+        self.arrange()
+
+    def show_watched(self, watched: Watched) -> None:
+        """Show one state everywhere at once."""
+        self._on_frame_due(watched)
+        self._on_reading_due(watched)
+
+    def arrange(self) -> None:
+        """Place the parts for the present size."""
+        width, height = float(self.width()), float(self.height())
+        chosen = arrangement_of(self._faces.em, width, height)
+        self._settle(chosen)
+        made = places(chosen, width, height, self._faces.em, self._needs())
+        for part, place in (made.fixed | made.scrolled).items():
+            self._parts[part].setGeometry(_rect(place))
+        if made.viewport is not None:
+            self._scroll.setGeometry(_rect(made.viewport))
+            self._inner.resize(round(made.viewport.width), round(made.scrolled_height))
+        self._place_sheet()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Place the parts anew."""
+        super().resizeEvent(event)
+        self.arrange()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Take the keyboard, so that no panel is singled out before the operator chose one."""
+        super().showEvent(event)
+        self.setFocus()
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        """Stop asking."""
+        self.bridge.stop()
+        super().closeEvent(event)
+
+    def _needs(self) -> dict[Part, Need]:
+        return {
+            Part.HEADLINE: self.headline.natural_height,
+            Part.EXCEEDANCES: self.exceedances.natural_height,
+            Part.CALLS: self.calls.natural_height,
+            Part.LEDGER: self.ledger.natural_height,
+            Part.STATUS: self.status.natural_height,
+            Part.ENTRY: lambda _: self.entry.natural_height(),
+            Part.TIME_STRIP: lambda _: float(round(TIME_STRIP_EM * self._faces.em)),
+        }
+
+    def _settle(self, chosen: Arrangement) -> None:
+        """Move parts in or out of what scrolls where the arrangement changed."""
+        if chosen is self._arrangement:
+            return
+        self._arrangement = chosen
+        is_tall = chosen is Arrangement.TALL
+        for part in SCROLLED:
+            widget = self._parts[part]
+            home = self._inner if is_tall else self
+            if widget.parent() is not home:
+                widget.setParent(home)
+                widget.show()
+        self._scroll.setVisible(is_tall)
+        self._order_tabs()
+        self.sheet.raise_()
+
+    def _order_tabs(self) -> None:
+        ordered: list[QWidget] = []
+        for part in Part:
+            if part is Part.MAIN:
+                ordered += [self.plots.lanes, self.plots.capture]
+            elif part is not Part.ENTRY:
+                ordered.append(self._parts[part])
+        for first, second in pairwise(ordered):
+            QWidget.setTabOrder(first, second)
+
+    def _place_sheet(self) -> None:
+        if not self.sheet.isVisibleTo(self):
+            return
+        is_tall = self._arrangement is Arrangement.TALL
+        area = self._scroll.geometry() if is_tall else self.plots.main.geometry()
+        size = self.sheet.size_in(float(area.height()))
+        top = area.bottom() + 1 - size.height()
+        self.sheet.setGeometry(area.x(), top, size.width(), size.height())
+
+    def _on_frame_due(self, watched: Watched) -> None:
+        for panel in self.panels:
+            if not panel.reads_at_leisure:
+                panel.show_watched(watched)
+        self.blinker.want(self.exceedances.blinks)
+        self.plots.show_watched(watched, self._port.trail)
+
+    def _on_reading_due(self, watched: Watched) -> None:
+        before = (self.ledger.natural_height(1.0), self.status.natural_height(self.width()))
+        for panel in self.panels:
+            panel.show_watched(watched)
+        self.blinker.want(self.exceedances.blinks)
+        after = (self.ledger.natural_height(1.0), self.status.natural_height(self.width()))
+        if before != after:
+            self.arrange()
+
+    def _on_events_taken(self, events: list[AnyEvent]) -> None:
+        announce(self.exceedances, events)
+
+    def _bind_keys(self) -> None:
+        deeds: dict[Intent, Callable[[], None]] = {
+            Intent.ACKNOWLEDGE: self._acknowledge,
+            Intent.ACKNOWLEDGE_ALL: self._acknowledge_all,
+            Intent.NOTE: self.operator.note,
+            Intent.CALL_MADE: self._log_due_call,
+            Intent.CALL_HOLD: lambda: self.operator.say("hold", "hold called"),
+            Intent.CALL_RETREAT: lambda: self.operator.say("retreat", "retreat called"),
+            Intent.CALL_ABORT: lambda: self.operator.say("abort", "abort called"),
+            Intent.RELEASE_HOLD: self._release_hold,
+            Intent.CHOOSE_SOURCE: self._choose_source,
+            Intent.INITIALS: self.operator.change_initials,
+            Intent.BLINK: self._change_blink,
+            Intent.SHEET: self._toggle_sheet,
+            Intent.CLOSE_LINE: self._close_line,
+        }
+        for key in WATCH_KEYS:
+            for sequence in key.sequences:
+                shortcut = QShortcut(QKeySequence(sequence), self)
+                shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+                shortcut.setAutoRepeat(False)
+                shortcut.activated.connect(deeds[key.intent])
+
+    def _acknowledge(self) -> None:
+        line = self.exceedances.to_acknowledge()
+        if line is None:
+            self.entry.tell("nothing waits to be acknowledged")
+        else:
+            self.operator.acknowledge(line.key, line.words)
+
+    def _acknowledge_all(self) -> None:
+        view = self.exceedances.view
+        waiting = len(view.waiting) if view else 0
+        if waiting:
+            self.operator.acknowledge_all(waiting)
+        else:
+            self.entry.tell("nothing waits to be acknowledged")
+
+    def _log_due_call(self) -> None:
+        view = self.calls.view
+        due = view.due if view else None
+        if due is None or not (due.key in SPEAKABLE or due.key.startswith("mark:")):
+            self.entry.tell("no call is due")
+        else:
+            self.operator.say(due.key, due.words)
+
+    def _release_hold(self) -> None:
+        self.operator.release_hold(None)
+
+    def _choose_source(self) -> None:
+        snapshot = self._port.snapshot()
+        sources = tuple(s.source for s in snapshot.sources) if snapshot else ()
+        if sources:
+            self.operator.choose_source(sources)
+        else:
+            self.entry.tell("no source heard yet")
+
+    def _change_blink(self) -> None:
+        self.blinker.set_steady(not self.blinker.is_steady)
+        self.entry.tell("warnings stay steady" if self.blinker.is_steady else "warnings blink")
+
+    def _toggle_sheet(self) -> None:
+        self.sheet.setVisible(not self.sheet.isVisibleTo(self))
+        self._place_sheet()
+        self.sheet.raise_()
+
+    def _close_line(self) -> None:
+        self.entry.close_line()
+        self.sheet.hide()
+
+
+def _scroll_area(parent: QWidget) -> tuple[QScrollArea, QWidget]:
+    scroll = QScrollArea(parent)
+    scroll.setFrameShape(QScrollArea.Shape.NoFrame)
+    scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+    scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+    inner = QWidget()
+    scroll.setWidget(inner)
+    scroll.hide()
+    return scroll, inner
+
+
+def _rect(place: Place) -> QRect:
+    left, top = round(place.x), round(place.y)
+    return QRect(
+        left, top, round(place.x + place.width) - left, round(place.y + place.height) - top
+    )
