@@ -15,22 +15,13 @@ from numpy.typing import NDArray
 
 from console.envelope.limits import GlideSlope
 from console.envelope.setup import Setup
-from console.motion.orbit import mean_motion_of_altitude
-from console.motion.port_axes import Offset, port_forced_response, port_transition
-from console.simulation.attitude import AXES, Attitude
-from console.simulation.faults import Channel, Fault, FaultKind, FaultSpan
-from console.simulation.guidance import Guidance, closing_law
+from console.simulation.coast import CYCLE_S, STEPS_A_CYCLE, Coast
+from console.simulation.faults import VEHICLE_KINDS, FaultSpan
+from console.simulation.pilot import Pilot, Randomness
 from console.simulation.scenario import Scenario
 from console.simulation.truth import STEP_S, HoldSpan
 
 Array = NDArray[np.float64]
-
-CYCLE_S = 1.0
-STEPS_A_CYCLE = round(CYCLE_S / STEP_S)
-LATERAL_LEAD_S = 25.0
-LATERAL_RATE_LIMIT_MPS = 0.05
-STEADY_PUSH_MPS2 = 5e-5
-_AXIS_OF = {Channel.RANGE: 0, Channel.Y: 1, Channel.Z: 2}
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,69 +40,6 @@ class Flight:
     spans: tuple[FaultSpan, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Randomness:
-    """Generators of the flight, one for each purpose."""
-
-    navigation: np.random.Generator
-    thrust: np.random.Generator
-    attitude: np.random.Generator
-
-
-class _FaultClock:
-    """When the vehicle's own faults stand, cycle by cycle."""
-
-    def __init__(self, faults: tuple[Fault, ...]) -> None:
-        self._waiting = list(faults)
-        self.standing: list[tuple[Fault, float]] = []
-
-    def update(self, t_s: float, x_m: float) -> None:
-        for fault in tuple(self._waiting):
-            by_range = fault.at_range_m is not None and x_m <= fault.at_range_m
-            by_time = t_s >= (fault.at_s or 0.0) and fault.at_range_m is None
-            if by_range or by_time:
-                self._waiting.remove(fault)
-                self.standing.append((fault, t_s))
-        self.standing = [
-            (fault, since)
-            for fault, since in self.standing
-            if t_s < since + fault.for_s
-            and (fault.until_range_m is None or x_m > fault.until_range_m)
-        ]
-
-    def size(self, kind: FaultKind, channel: Channel | None, default: float) -> float:
-        for fault, _ in self.standing:
-            if fault.kind is kind and fault.channel in (None, channel):
-                return fault.size
-        return default
-
-    def stands(self, kind: FaultKind, channel: Channel) -> bool:
-        return any(f.kind is kind and f.channel is channel for f, _ in self.standing)
-
-
-class _Thrusters:
-    """Pulses in whole minimum impulse bits, each with its own error."""
-
-    def __init__(self, scenario: Scenario, rng: np.random.Generator) -> None:
-        steering = scenario.steering
-        self._bit_mps = steering.pulse_mps
-        self._limit_mps = steering.pulse_limit_mps
-        self._noise = steering.thrust_noise
-        cycles = math.ceil(scenario.longest_s / CYCLE_S) + 1
-        self._errors: list[float] = rng.standard_normal(3 * cycles).tolist()
-        self._next = 0
-
-    def fire(self, wanted_mps: float, deadband_mps: float) -> float:
-        """Give the velocity change for a wanted one; nothing inside the dead band."""
-        error = self._errors[self._next]
-        self._next += 1
-        if abs(wanted_mps) <= deadband_mps:
-            return 0.0
-        pulse = self._bit_mps * max(round(abs(wanted_mps) / self._bit_mps), 1)
-        pulse = min(pulse, self._limit_mps) * (1.0 + self._noise * error)
-        return math.copysign(pulse, wanted_mps)
-
-
 def fly(scenario: Scenario, glide_slope: GlideSlope, setup: Setup, random: Randomness) -> Flight:
     """Fly an approach to contact, or until the vehicle is to stay where it is.
 
@@ -126,8 +54,8 @@ def fly(scenario: Scenario, glide_slope: GlideSlope, setup: Setup, random: Rando
     random : Randomness
         Generators for the navigation's error, the thrusters and the attitude.
     """
-    orbit = _Coast(setup)
-    pilot = _Pilot(scenario, glide_slope, random, orbit)
+    orbit = Coast(setup)
+    pilot = Pilot(scenario, glide_slope, random, orbit)
     states: list[list[float]] = []
     pushes: list[list[float]] = []
     turns: list[list[float]] = []
@@ -151,139 +79,8 @@ def fly(scenario: Scenario, glide_slope: GlideSlope, setup: Setup, random: Rando
     return Flight(dense, made_contact, pilot.guidance.spans(scenario.start_t), spans)
 
 
-class _Pilot:
-    """Guidance, navigation error, thrusters and attitude of one flight."""
-
-    def __init__(
-        self, scenario: Scenario, glide_slope: GlideSlope, random: Randomness, orbit: _Coast
-    ) -> None:
-        self._orbit = orbit
-        self._scenario = scenario
-        self._steering = scenario.steering
-        self._law = closing_law(scenario.steering, glide_slope)
-        self.guidance = Guidance(scenario, self._law)
-        self._faults = _FaultClock(scenario.faults)
-        self._thrusters = _Thrusters(scenario, random.thrust)
-        draws = random.navigation.standard_normal(6)
-        self._nav_m: list[float] = (draws[:3] * self._steering.nav_offset_m).tolist()
-        self._nav_mps: list[float] = (draws[3:] * self._steering.nav_rate_offset_mps).tolist()
-        rng = random.attitude
-        bands = rng.uniform(*self._steering.attitude_deadband_deg, 3)
-        self.attitude = Attitude(
-            (rng.uniform(-0.8, 0.8, 3) * bands).tolist(),
-            rng.uniform(-0.01, 0.01, 3).tolist(),
-            bands.tolist(),
-        )
-        cycles = math.ceil(scenario.longest_s / CYCLE_S) + 1
-        self._kicks: list[tuple[float, float, float]] = [
-            (row[0], row[1], row[2]) for row in rng.standard_normal((cycles, 3)).tolist()
-        ]
-        self._drifting: set[Channel] = set()
-
-    def start(self) -> list[float]:
-        """Give position and velocity at the start, port frame."""
-        scenario = self._scenario
-        y_m, z_m = scenario.start_y_m, scenario.start_z_m
-        standing = self.guidance.standing_at_m
-        if standing is not None:
-            return [standing, y_m, z_m, 0.0, 0.0, 0.0]
-        ranges = self._law.ranges_m
-        speed = self._law.at(min(max(scenario.start_range_m, ranges[0]), ranges[-1])) or 0.0
-        return [scenario.start_range_m, y_m, z_m, -speed, 0.0, 0.0]
-
-    def cycle(self, t_s: float, state: list[float]) -> list[float]:
-        """Fire this cycle's pulses into the state's velocity; give the steady push, m/s^2."""
-        faults = self._faults
-        faults.update(t_s, state[0])
-        self._steer_axially(t_s, state)
-        self._steer_sideways(state, 1, Channel.Y)
-        self._steer_sideways(state, 2, Channel.Z)
-        runaway: list[float | None] = [None, None, None]
-        for i, axis in enumerate(AXES):
-            if faults.stands(FaultKind.ATTITUDE_RUNAWAY, axis):
-                runaway[i] = faults.size(FaultKind.ATTITUDE_RUNAWAY, axis, 0.0)
-        self.attitude.control(self._kicks[round(t_s)], tuple(runaway))
-        push = [0.0, 0.0, 0.0]
-        for channel, i in _AXIS_OF.items():
-            if faults.stands(FaultKind.THRUSTER_STUCK, channel):
-                push[i] = faults.size(FaultKind.THRUSTER_STUCK, channel, 0.0)
-        return push
-
-    def _steer_axially(self, t_s: float, state: list[float]) -> None:
-        faults = self._faults
-        factor = faults.size(FaultKind.FAST_CLOSING, None, 1.0)
-        least = faults.size(FaultKind.LATE_BRAKING, None, 0.0)
-        x_m = state[0] + self._nav_m[0]
-        v_mps = state[3] + self._nav_mps[0]
-        wanted = self.guidance.command(t_s, x_m, v_mps, factor, least)
-        state[3] += self._thrusters.fire(wanted - v_mps, self._steering.rate_deadband_mps)
-
-    def _steer_sideways(self, state: list[float], i: int, channel: Channel) -> None:
-        if self._faults.stands(FaultKind.LATERAL_DRIFT, channel):
-            if channel not in self._drifting:
-                self._drifting.add(channel)
-                state[3 + i] = self._faults.size(FaultKind.LATERAL_DRIFT, channel, 0.0)
-            return
-        self._drifting.discard(channel)
-        home = (state[i] + self._nav_m[i]) / LATERAL_LEAD_S
-        home = max(-LATERAL_RATE_LIMIT_MPS, min(home, LATERAL_RATE_LIMIT_MPS))
-        band = self._steering.lateral_deadband_mps
-        switch = home + state[3 + i] + self._nav_mps[i]
-        # Against the orbit's own steady push the pulse goes to the far side of the band, so
-        # that the limit cycle stays centred on the axis.
-        push = self._orbit.push(state)[i]
-        if abs(push) > STEADY_PUSH_MPS2 and push * switch > 0.0 and abs(switch) > band:
-            switch += math.copysign(band, switch)
-        state[3 + i] += self._thrusters.fire(-switch, band)
-
-
-class _Coast:
-    """The orbit's transition over one cycle and over each step inside it, port frame."""
-
-    def __init__(self, setup: Setup) -> None:
-        n = mean_motion_of_altitude(setup.orbit.altitude_km)
-        axis, offset = setup.port.axis, port_offset(setup)
-        within = np.arange(STEPS_A_CYCLE) * STEP_S
-        self.matrices, self.constants = port_transition(axis, offset, n, within)
-        self.responses = port_forced_response(axis, n, within)
-        matrix, constant = port_transition(axis, offset, n, CYCLE_S)
-        self._rows: list[list[float]] = matrix.tolist()
-        self._constant: list[float] = constant.tolist()
-        # What a state gains in velocity over 1 s is its acceleration, to parts in a thousand.
-        gain = (matrix - np.eye(6))[3:] / CYCLE_S
-        self._push_rows: list[list[float]] = gain.tolist()
-        self._push_constant: list[float] = (constant[3:] / CYCLE_S).tolist()
-        self._response: list[list[float]] = port_forced_response(axis, n, CYCLE_S).tolist()
-
-    def push(self, state: list[float]) -> list[float]:
-        """Give the acceleration the orbit gives a state, m/s^2, port frame."""
-        s0, s1, s2, s3, s4, s5 = state
-        return [
-            r[0] * s0 + r[1] * s1 + r[2] * s2 + r[3] * s3 + r[4] * s4 + r[5] * s5 + c
-            for r, c in zip(self._push_rows, self._push_constant, strict=True)
-        ]
-
-    def on(self, state: list[float], push: list[float]) -> list[float]:
-        """Carry a state over one cycle under a steady push."""
-        s0, s1, s2, s3, s4, s5 = state
-        out = [
-            r[0] * s0 + r[1] * s1 + r[2] * s2 + r[3] * s3 + r[4] * s4 + r[5] * s5 + c
-            for r, c in zip(self._rows, self._constant, strict=True)
-        ]
-        if any(push):
-            for i, g in enumerate(self._response):
-                out[i] += g[0] * push[0] + g[1] * push[1] + g[2] * push[2]
-        return out
-
-
-def port_offset(setup: Setup) -> Offset:
-    """Give the port's place from the centre of mass along V, H, R, m."""
-    offset = setup.port.offset_m
-    return (offset[0], setup.port.offset_across_m, offset[1])
-
-
 def _dense(
-    orbit: _Coast, states: list[list[float]], pushes: list[list[float]], turns: list[list[float]]
+    orbit: Coast, states: list[list[float]], pushes: list[list[float]], turns: list[list[float]]
 ) -> Array:
     """Fill in the truth grid between the cycles' beginnings, shape (n, 12)."""
     within = np.arange(STEPS_A_CYCLE) * STEP_S
@@ -314,18 +111,31 @@ def fault_spans(scenario: Scenario, range_m: Array) -> tuple[FaultSpan, ...]:
     """
     spans = []
     for fault in scenario.faults:
-        start_s = fault.at_s or 0.0
-        if fault.at_range_m is not None:
-            there = np.flatnonzero(range_m <= fault.at_range_m)
-            if not there.size:
-                continue
-            start_s = float(there[0]) * STEP_S
-        end_s = start_s + fault.for_s
-        if fault.until_range_m is not None:
-            there = np.flatnonzero(range_m <= fault.until_range_m)
-            if there.size:
-                end_s = min(end_s, float(there[0]) * STEP_S)
-        if end_s > start_s:
+        of_vehicle = fault.kind in VEHICLE_KINDS
+        # The pilot looks at the vehicle's own faults once a control cycle.
+        step_s = CYCLE_S if of_vehicle else STEP_S
+        ranges = range_m[::STEPS_A_CYCLE] if of_vehicle else range_m
+        start = _first_row(fault.at_range_m, ranges)
+        if fault.at_range_m is None:
+            start = math.ceil((fault.at_s or 0.0) / step_s)
+        if start is None:
+            continue
+        end_s = start * step_s + fault.for_s
+        if of_vehicle and math.isfinite(end_s):
+            end_s = math.ceil(end_s / CYCLE_S) * CYCLE_S
+        until = _first_row(fault.until_range_m, ranges)
+        if until is not None:
+            end_s = min(end_s, until * step_s)
+        if end_s > start * step_s:
             t0 = scenario.start_t
-            spans.append(FaultSpan(fault, t0 + start_s, t0 + end_s))
+            spans.append(FaultSpan(fault, t0 + start * step_s, t0 + end_s))
     return tuple(spans)
+
+
+def _first_row(limit_m: float | None, range_m: Array) -> int | None:
+    """Give the first row at or inside a range; None where there is none."""
+    if limit_m is None:
+        return None
+    there = range_m <= limit_m
+    row = int(there.argmax())
+    return row if there[row] else None

@@ -209,7 +209,7 @@ class Capture:
 
     soft_capture_s: float = 1.4
     damping_s: float = 55.0
-    decay_s: float = 14.0
+    decay_s: float = 12.0
     period_s: float = 4.0
     alignment_s: float = 20.0
     retraction_s: float = 75.0

@@ -19,8 +19,9 @@ from console.core.records import Heartbeat, Record
 from console.envelope.limits import LimitsFile
 from console.envelope.setup import Setup
 from console.simulation.faults import FaultKind, FaultSpan
-from console.simulation.flight import Flight, Randomness, fly
+from console.simulation.flight import Flight, fly
 from console.simulation.mechanism import MECHANISM, missed_statuses, statuses
+from console.simulation.pilot import Randomness
 from console.simulation.scenario import LONGEST_RANGE_M, Scenario
 from console.simulation.sensor import Measured, measure
 from console.simulation.touch import (
