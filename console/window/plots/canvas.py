@@ -16,9 +16,10 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from console.approach.snapshot import Snapshot
 from console.envelope.limits import LimitsFile
+from console.present.lane_spec import Here
 from console.present.plot_scene import Line, Scene
 from console.present.theme import DARK, Theme
-from console.present.trail import Trail
+from console.present.trail import DRAWN, Channel, Trail
 from console.window.fonts import Faces
 from console.window.plots.scene_painter import FaceMeter, ScenePainter
 
@@ -89,6 +90,21 @@ class PlotCanvas(QWidget):
     @abstractmethod
     def _standing(self) -> Scene:
         """Give the marks that do not change from snapshot to snapshot."""
+
+    def _look(self) -> tuple[Hashable, ...]:
+        """Give what every layout depends on."""
+        limits = None if self._limits is None else self._limits.sha256
+        return (self.width(), self.height(), self._scale, self._theme.name, limits)
+
+    def _end_of_trail(self) -> Here | None:
+        """Give the newest measured row of the trail, where a coasted stretch begins; else None."""
+        s = self._snapshot
+        if s is None or not (s.stale or s.coasted):
+            return None
+        row = self._trail.newest_measured()
+        if row is None:
+            return None
+        return Here(row[Channel.RANGE_M], {channel: row[channel] for channel in DRAWN})
 
     def _rows(self) -> int:
         """Give the number of trail rows there are for the traces."""

@@ -8,13 +8,12 @@ from PySide6.QtWidgets import QWidget
 
 from console.approach.snapshot import Snapshot
 from console.envelope.limits import LimitsFile
-from console.present.lane_spec import Here, here
+from console.present.lane_spec import here
 from console.present.lanes import LanesAxes, LanesFrame, lay_out
 from console.present.lanes_now import changing, lanes_words
 from console.present.lanes_scene import StandingLanes, standing
 from console.present.plot_scene import Line, Scene
 from console.present.plot_trace import RangeExtent, lane_trace
-from console.present.trail import DRAWN, Channel, Trail
 from console.window.plots.canvas import PlotCanvas
 
 TRACE_PX = 2.0
@@ -51,14 +50,7 @@ class LanesPlot(PlotCanvas):
 
     def _arrange(self) -> Hashable:
         view = self._axes.advance(here(self._snapshot))
-        key = (
-            view,
-            self.width(),
-            self.height(),
-            self._scale,
-            self._theme.name,
-            None if self._limits is None else self._limits.sha256,
-        )
+        key = (view, *self._look())
         if key != self._laid_out_for or self._frame is None:
             self._frame = lay_out(self.width(), self.height(), self._meter, view)
             self._stand = standing(self._frame, self._limits, self._meter)
@@ -91,15 +83,4 @@ class LanesPlot(PlotCanvas):
 
     def _changing(self) -> Scene:
         frame, stand = self._laid_out()
-        s = self._snapshot
-        is_old = s is not None and (s.stale or s.coasted)
-        last = _end_of(self._trail) if is_old else None
-        return changing(frame, stand, s, last, self._meter)
-
-
-def _end_of(trail: Trail) -> Here | None:
-    """Give the newest measured row of the trail."""
-    row = trail.newest_measured()
-    if row is None:
-        return None
-    return Here(row[Channel.RANGE_M], {channel: row[channel] for channel in DRAWN})
+        return changing(frame, stand, self._snapshot, self._end_of_trail(), self._meter)

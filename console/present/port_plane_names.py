@@ -1,0 +1,233 @@
+"""Names in the port plane: clear of each other, of the signs, the circles and the trail."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import IntEnum
+
+from console.approach.snapshot import Snapshot
+from console.present.lane_spec import Here
+from console.present.lanes_now import NO_DATA, POINT_PX, RING_PX, age_words
+from console.present.plot_label import Wish, place
+from console.present.plot_scene import Box, Ink, Label, Meter
+from console.present.plot_trace import Polyline
+from console.present.port_plane import Corridor, PlaneFrame, Predicted, clocking_boxes
+from console.present.trail import Channel
+
+TRAIL_WORDS = "trail: last 2 min"
+CORRIDOR = "corridor here"
+CONTACT_LIMIT = "contact limit"
+PREDICTED = ("predicted contact, 95 %", "predicted")
+_ANGLES_DEG = (40.0, 140.0, -40.0, -140.0, 65.0, 115.0, -65.0, -115.0, 15.0, 165.0, -15.0, -165.0)
+_LEAST_RING_PX = 5.0
+
+
+class Under(IntEnum):
+    """What a name would hide; more is worse."""
+
+    NOTHING = 0
+    CIRCLE = 1
+    TRAIL = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Clutter:
+    """What a name should not lie on: circles about the axis, and the trail."""
+
+    frame: PlaneFrame
+    trail: Polyline
+    corridor: Corridor | None
+    contact_m: float | None
+
+    @property
+    def radii_px(self) -> tuple[float, ...]:
+        """Radii of the circles, px."""
+        corridor_m = None if self.corridor is None else self.corridor.radius_m
+        known = (r for r in (corridor_m, self.contact_m) if r is not None)
+        return tuple(r * self.frame.px_per_m for r in known)
+
+    def under(self, box: Box) -> Under:
+        """Tell the worst of what runs through a box."""
+        x, y = self.trail.x, self.trail.y
+        inside = (x > box.left) & (x < box.right) & (y > box.top) & (y < box.bottom)
+        if bool(inside.any()):
+            return Under.TRAIL
+        middle = middle_px(self.frame)
+        circle = any(_crosses(box, *middle, r) for r in self.radii_px)
+        return Under.CIRCLE if circle else Under.NOTHING
+
+
+@dataclass(frozen=True, slots=True)
+class _Name:
+    """A name that wants a place, and the worst it may hide to get one.
+
+    Of several with one subject only the first that finds a place is said.
+    """
+
+    subject: str
+    text: str
+    slots: tuple[Box, ...]
+    ink: Ink = Ink.TEXT
+    bold: bool = False
+    hides: Under = Under.NOTHING
+
+
+def names(
+    frame: PlaneFrame, snapshot: Snapshot | None, present: Box | None, aim: Predicted | None,
+    clutter: Clutter, meter: Meter,
+) -> list[Label]:  # fmt: skip
+    """Give the names of what is drawn, the most important placed first.
+
+    Parameters
+    ----------
+    present : Box or None
+        Room of the present point.
+    """
+    taken = [*clocking_boxes(frame, meter)]
+    wanted: list[_Name] = []
+    if snapshot is None or present is None:
+        wanted.append(_Name(NO_DATA, NO_DATA, _corners(frame, NO_DATA, meter), Ink.QUIET))
+    else:
+        taken.append(present)
+        words = age_words(snapshot)
+        slots = _beside(present, words, meter, bold=True)
+        wanted.append(_Name("age", words, slots, bold=True, hides=Under.TRAIL))
+    if aim is not None:
+        sign = _sign_box(frame, aim, meter)
+        taken.append(sign)
+        wanted += [_Name("aim", words, _beside(sign, words, meter)) for words in PREDICTED]
+        short = PREDICTED[-1]
+        wanted.append(_Name("aim", short, _beside(sign, short, meter), hides=Under.TRAIL))
+    wanted += _circle_names(frame, clutter, meter)
+    if clutter.trail.x.size:
+        slots = _corners(frame, TRAIL_WORDS, meter)
+        wanted.append(_Name("trail", TRAIL_WORDS, slots, Ink.QUIET))
+    return _placed(frame, wanted, taken, clutter)
+
+
+def _circle_names(frame: PlaneFrame, clutter: Clutter, meter: Meter) -> list[_Name]:
+    made = []
+    if clutter.contact_m is not None:
+        slots = _of_circle(frame, clutter.contact_m, CONTACT_LIMIT, meter)
+        made.append(_Name(CONTACT_LIMIT, CONTACT_LIMIT, slots, hides=Under.CIRCLE))
+    if clutter.corridor is not None:
+        slots = _of_circle(frame, clutter.corridor.radius_m, CORRIDOR, meter)
+        made.append(_Name(CORRIDOR, CORRIDOR, slots, Ink.QUIET))
+    return made
+
+
+def _placed(
+    frame: PlaneFrame, wanted: Sequence[_Name], taken: Sequence[Box], clutter: Clutter
+) -> list[Label]:
+    filled = list(taken)
+    labels: list[Label] = []
+    said: set[str] = set()
+    for name in wanted:
+        if not name.text or name.subject in said:
+            continue
+        under = {box: clutter.under(box) for box in name.slots}
+        slots = [
+            box for box in sorted(name.slots, key=under.__getitem__) if under[box] <= name.hides
+        ]
+        found = place((Wish("", tuple(slots)),), frame.plot, taken=filled, gap=3.0)
+        if "" in found:
+            said.add(name.subject)
+            filled.append(found[""].box)
+            labels.append(Label(name.text, found[""].box, name.ink, bold=name.bold, patch=True))
+    return labels
+
+
+def _sign_box(frame: PlaneFrame, aim: Predicted, meter: Meter) -> Box:
+    """Give the box that the predicted point and its ellipse take, the ellipse up to a size."""
+    half = aim.ellipse.half_major_m * frame.px_per_m
+    size = 2.0 * min(max(half, 5.0 * meter.unit), 3.0 * meter.height)
+    return box_round(*at_px(frame, aim.y_m, aim.z_m), size)
+
+
+def _beside(box: Box, text: str, meter: Meter, *, bold: bool = False) -> tuple[Box, ...]:
+    """Give places for a text round a sign: right, left, then below and above."""
+    width, tall, gap = meter.width(text, bold=bold), meter.height, 4.0
+    right, left = box.right + gap, box.left - gap - width
+    across = (right, left, box.left + (box.width - width) / 2.0)
+    middle, below, above = box.middle - tall / 2.0, box.bottom + gap, box.top - gap - tall
+    places = [(right, middle), (left, middle)]
+    places += [(x, y) for y in (below, above) for x in across]
+    return tuple(Box(x, y, width, tall) for x, y in places)
+
+
+def _corners(frame: PlaneFrame, text: str, meter: Meter) -> tuple[Box, ...]:
+    plot, width = frame.plot, meter.width(text)
+    top = plot.bottom - meter.height - 4.0
+    return (
+        Box(plot.right - width - 4.0, top, width, meter.height),
+        Box(plot.left + 4.0, top, width, meter.height),
+    )
+
+
+def _of_circle(frame: PlaneFrame, radius_m: float, text: str, meter: Meter) -> tuple[Box, ...]:
+    """Give places for a circle's name: just outside it, then just inside."""
+    radius = radius_m * frame.px_per_m
+    if radius < _LEAST_RING_PX:
+        return ()
+    outside = _round(frame, radius + 3.0, text, meter, outward=True)
+    return outside + _round(frame, radius - 4.0, text, meter, outward=False)
+
+
+def _round(
+    frame: PlaneFrame, radius: float, text: str, meter: Meter, *, outward: bool
+) -> tuple[Box, ...]:
+    width, tall = meter.width(text), meter.height
+    x, y = middle_px(frame)
+    boxes = []
+    for angle_deg in _ANGLES_DEG:
+        angle = math.radians(angle_deg)
+        ax, ay = x + radius * math.cos(angle), y - radius * math.sin(angle)
+        to_right = (math.cos(angle) > 0.0) is outward
+        above = (math.sin(angle) > 0.0) is outward
+        left = ax + 2.0 if to_right else ax - width - 2.0
+        boxes.append(Box(left, ay - tall if above else ay, width, tall))
+    return tuple(boxes)
+
+
+def _crosses(box: Box, x: float, y: float, radius: float) -> bool:
+    """Tell whether a circle runs through a box: it has points both nearer and farther."""
+    near = math.hypot(max(box.left - x, 0.0, x - box.right), max(box.top - y, 0.0, y - box.bottom))
+    far = math.hypot(
+        max(abs(box.left - x), abs(box.right - x)), max(abs(box.top - y), abs(box.bottom - y))
+    )
+    return near <= radius <= far
+
+
+def present_box(frame: PlaneFrame, where: Here | None, meter: Meter) -> Box | None:
+    """Give the room of the present point with a ring round it, None where there is none."""
+    if where is None:
+        return None
+    return box_round(*present_px(frame, where, meter), RING_PX * meter.unit)
+
+
+def present_px(frame: PlaneFrame, where: Here, meter: Meter) -> tuple[float, float]:
+    """Give where the present point stands, held at the picture's side where it lies outside."""
+    x, y = at_px(frame, where.values[Channel.Y_M], where.values[Channel.Z_M])
+    half = POINT_PX * meter.unit / 2.0
+    plot = frame.plot
+    return (
+        min(max(x, plot.left + half), plot.right - half),
+        min(max(y, plot.top + half), plot.bottom - half),
+    )
+
+
+def middle_px(frame: PlaneFrame) -> tuple[float, float]:
+    """Give where the docking axis stands."""
+    return at_px(frame, 0.0, 0.0)
+
+
+def at_px(frame: PlaneFrame, y_m: float, z_m: float) -> tuple[float, float]:
+    """Give where a point of the port plane stands."""
+    return frame.across.px(y_m), frame.up.px(z_m)
+
+
+def box_round(x: float, y: float, size: float) -> Box:
+    """Give the square round a point."""
+    return Box(x - size / 2.0, y - size / 2.0, size, size)
