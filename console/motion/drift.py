@@ -81,6 +81,9 @@ class FreeDrift:
         Radius of the keep-out sphere about the centre of mass, m.
     corridor_deg : float
         Half-angle of the corridor about the docking axis, deg, under 90.
+    corridor_root_m : float
+        The corridor's radius at the contact plane, m: a cone that ended in a point would call
+        every touch a leaving.
     times_s : ndarray, shape (n,), or None
         Times to look at, rising from 0; None: ``drift_times_s`` over two orbits.
     """
@@ -92,6 +95,7 @@ class FreeDrift:
         offset_vhr_m: Offset = NO_OFFSET,
         keep_out_m: float = 200.0,
         corridor_deg: float = 10.0,
+        corridor_root_m: float = 0.1,
         times_s: Array | None = None,
     ) -> None:
         period = 2.0 * math.pi / mean_motion_rad_per_s
@@ -106,7 +110,8 @@ class FreeDrift:
         self._offset = offset_in_port(axis, offset_vhr_m)
         self._has_offset = bool(np.any(self._offset != 0.0))
         self._keep_out_m2 = keep_out_m * keep_out_m
-        self._slope2 = math.tan(math.radians(corridor_deg)) ** 2
+        self._slope = math.tan(math.radians(corridor_deg))
+        self._root_m = corridor_root_m
 
     def positions(self, state: Array) -> Array:
         """Give the positions ahead, m, port frame, shape (3, n).
@@ -186,8 +191,8 @@ class FreeDrift:
         return leaves, self._first_crossing(outside, int(np.searchsorted(self.times_s, leaves)))
 
     def _corridor(self, x: Array, lateral2: Array, contact_s: float | None) -> float | None:
-        """Give when the cone is first left; what happens at or behind contact does not count."""
-        left_s = self._first_crossing(self._slope2 * x * np.abs(x) - lateral2)
+        """Give when it is first left; what happens at contact or behind it does not count."""
+        left_s = self._first_crossing(self._root_m + self._slope * x - np.sqrt(lateral2))
         if left_s is None or (contact_s is not None and left_s >= contact_s):
             return None
         return left_s
