@@ -79,13 +79,15 @@ def exceedances(snapshot: Snapshot | None) -> ExceedancesView:
     return ExceedancesView(tuple(lines), summary if lines else "none")
 
 
-def fit(view: ExceedancesView, full: int) -> Fitted:
+def fit(view: ExceedancesView, full: int, chosen: str | None = None) -> Fitted:
     """Cut the list to a number of full lines.
 
     Parameters
     ----------
     full : int
         How many get a line of their own.
+    chosen : str, optional
+        Key of a line that must be among them; it takes the last place if it is not.
 
     Returns
     -------
@@ -93,7 +95,11 @@ def fit(view: ExceedancesView, full: int) -> Fitted:
         Those lines; the standing warnings among the rest, to be named; and how many more there
         are of other kinds, in words.
     """
-    shown, rest = view.lines[:full], view.lines[full:]
+    shown = view.lines[:full]
+    kept = next((line for line in view.lines[full:] if line.key == chosen), None)
+    if kept is not None:
+        shown = (*shown[:-1], kept)
+    rest = tuple(line for line in view.lines if line not in shown)
     packed = tuple(line for line in rest if line.is_standing and line.is_warning)
     standing = sum(line.is_standing for line in rest) - len(packed)
     cleared = sum(not line.is_standing for line in rest)
@@ -119,7 +125,7 @@ def _line(e: ExceedanceNow, now: float) -> ExceedanceLine:
         time=text.clock(e.raised),
         mark=mark_of(e.level),
         level_word=e.level.word.upper(),
-        words=e.words,
+        words=e.words if e.source is None or e.source in e.words else f"{e.source}: {e.words}",
         action=e.action if standing else "",
         state=_state(e, now, standing=standing, waiting=waiting),
         tone=tone_of(e.level) if loud else Tone.QUIET,

@@ -88,7 +88,7 @@ def doubt(countdown: Countdown) -> str:
     if best is None or low is None:
         return ""
     if high is None:
-        return f"or later, not before {duration(low, down=True)}"
+        return "or later"
     wide = math.ceil(max(best - low, high - best) - 1e-9)
     if wide >= 100:
         return f"± {duration(wide)}"

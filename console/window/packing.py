@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from console.present.exceedance_lines import ExceedanceLine, ExceedancesView, Fitted, fit
@@ -25,29 +26,45 @@ class Packed:
     more: str
 
 
-def pack(view: ExceedancesView, faces: Faces, rows: int, width: float) -> Packed:
+def pack(
+    view: ExceedancesView,
+    faces: Faces,
+    rows: int,
+    width: float,
+    tall: Callable[[ExceedanceLine], int],
+    chosen: str | None = None,
+) -> Packed:
     """Fit the list into ``rows`` rows of ``width`` px.
 
-    As many full lines as leave room for every standing warning to be named. Where even names
-    do not fit beside the first line, the last row ends with the count of those left out.
+    As many full lines, each with its whole words, as leave room for every standing warning to
+    be named and for how many more there are. Where even names do not fit beside the first
+    line, the last row ends with the count of those left out.
+
+    Parameters
+    ----------
+    tall : callable
+        Gives how many rows a line's whole words take.
+    chosen : str, optional
+        Key of a line that must be among the full ones.
     """
-    if len(view.lines) <= rows:
-        return Packed(view.lines, (), "")
-    for full in range(rows - 1, 0, -1):
-        fitted = fit(view, full)
+    for full in range(min(len(view.lines), rows), 0, -1):
+        fitted = fit(view, full, chosen)
         named = _name_rows(fitted, faces, width)
-        if full + len(named) <= rows:
+        if sum(tall(line) for line in fitted.lines) + len(named) <= rows:
             return Packed(fitted.lines, named, fitted.more)
-    fitted = fit(view, 1)
+    fitted = fit(view, 1, chosen)
     named = _name_rows(fitted, faces, width)[: max(rows - 1, 1)]
     left_out = len(fitted.packed) - sum(len(row) for row in named)
-    return Packed(fitted.lines, named, f"■ +{left_out} more warnings, {fitted.more}".strip(", "))
+    more = f"■ +{left_out} more warnings, {fitted.more}" if left_out else fitted.more
+    return Packed(fitted.lines, named, more.strip(", "))
 
 
 def _name_rows(fitted: Fitted, faces: Faces, width: float) -> tuple[tuple[Name, ...], ...]:
     """Set names side by side; the last row leaves room for the closing words."""
     tail = faces.width(Face.SMALL, fitted.more) + faces.em if fitted.more else 0.0
     reserve = max(tail, faces.width(Face.SMALL, "■ +00 more warnings, +00 cleared"))
+    if not fitted.packed and not fitted.more:
+        return ()
     rows: list[list[Name]] = [[]]
     x = 0.0
     for line in fitted.packed:

@@ -266,7 +266,8 @@ def warning_and_cautions() -> Snapshot:
     values[Quantity.LATERAL_OFFSET] = 0.173
     rows = (
         exceedance("closing-fast#2", Level.WARNING, s.t - 2.2,
-                   "Closing rate 0.127 against 0.108 m/s", quantity=Quantity.CLOSING_RATE, action="call hold", value=0.127, limit=0.108),
+                   "Closing rate 0.127 against 0.108 m/s", action="call hold", value=0.127,
+                   quantity=Quantity.CLOSING_RATE, limit=0.108),
         exceedance("lateral-caution#1", Level.CAUTION, s.t - 11.0,
                    "Lateral offset 0.173 against 0.168 m", quantity=Quantity.LATERAL_OFFSET,
                    action="watch", value=0.173, limit=0.168),

@@ -72,10 +72,10 @@ class ExceedancesPanel(PaintedPanel[ExceedancesView]):
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Move the choice with Up and Down."""
         step = {Qt.Key.Key_Up: -1, Qt.Key.Key_Down: 1}.get(Qt.Key(event.key()))
-        if step is None or self.view is None or not self._places:
+        if step is None or self.view is None or not self.view.lines:
             super().keyPressEvent(event)
             return
-        keys = [key for _, _, key in self._places]
+        keys = [line.key for line in self.view.lines]
         at = keys.index(self._key) + step if self._key in keys else 0
         self._choose(keys[min(max(at, 0), len(keys) - 1)])
 
@@ -105,14 +105,15 @@ class ExceedancesPanel(PaintedPanel[ExceedancesView]):
             ink.text(pad, y + faces.pitch, "nothing stands", Face.BODY, Tone.QUIET)
             return
         rows = max(1, int((self.height() - 1.2 * pad) / faces.pitch) - 1)
-        packed = pack(view, faces, rows, right - pad)
-        spare = rows - len(packed.lines) - len(packed.rows)
+        packed = pack(view, faces, rows, right - pad, self._tall, self._key)
+        spare = rows - sum(self._tall(line) for line in packed.lines) - len(packed.rows)
         for line in packed.lines:
             y += faces.pitch
-            extra = self._draw_line(ink, line, y, spare)
+            needed = self._tall(line) - 1
+            extra = self._draw_line(ink, line, y, needed or spare)
             self._places.append((y - faces.em, y + extra * faces.pitch + 0.3 * faces.em, line.key))
             y += extra * faces.pitch
-            spare -= extra
+            spare -= 0 if needed else extra
         self._draw_names(ink, packed, y + faces.pitch)
 
     def _draw_line(self, ink: Ink, line: ExceedanceLine, y: float, spare: int) -> int:
@@ -132,13 +133,22 @@ class ExceedancesPanel(PaintedPanel[ExceedancesView]):
             ink.text(x, y + i * faces.pitch, part, Face.BODY, words, width=room)
         return len(lines) - 1
 
+    def _tall(self, line: ExceedanceLine) -> int:
+        """Give how many rows a line's whole words take, its action left out."""
+        faces = self.faces
+        level = faces.width(Face.BODY_BOLD, "■ WARNING") + 0.7 * faces.em
+        time = faces.width(Face.DIGITS_SMALL, line.time) + 0.9 * faces.em
+        state = faces.width(Face.SMALL, line.state) + 0.7 * faces.em
+        room = self.width() - 2.0 * self.pad - time - level - state
+        return len(wrap(faces, Face.BODY, line.words, room, 3))
+
     def _words(self, line: ExceedanceLine, room: float, spare: int) -> tuple[str, ...]:
         """Give the words with the action beside or below them, or without it for want of room."""
         whole = f"{line.words} — {line.action}" if line.action else line.words
         if self.faces.width(Face.BODY, whole) <= room:
             return (whole,)
         if self.faces.width(Face.BODY, line.words) > room:
-            return wrap(self.faces, Face.BODY, line.words, room, min(1 + spare, 2))
+            return wrap(self.faces, Face.BODY, line.words, room, 1 + spare)
         return (line.words, f"— {line.action}") if spare and line.action else (line.words,)
 
     def _draw_level(self, ink: Ink, line: ExceedanceLine, x: float, y: float) -> float:
