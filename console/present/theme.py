@@ -85,6 +85,6 @@ LIGHT = Theme(
     bar_ground="#cfd4d8",
     caution="#7d5200",
     warning="#a81c00",
-    stale="#6d767e",
+    stale="#5f6870",
     focus="#00619a",
 )
