@@ -85,6 +85,6 @@ LIGHT = Theme(
     bar_ground="#cfd4d8",
     caution="#7d5200",
     warning="#a81c00",
-    stale="#5f6870",
+    stale="#5a636b",
     focus="#00619a",
 )
