@@ -1,1 +1,1 @@
-"""The state model: phases, authority, calls, capture; ``feed`` gives events, ``snapshot`` the rest."""
+"""The state model: phases, authority, calls and capture; events out, a snapshot on request."""

@@ -79,4 +79,4 @@ class WireError(ConsoleError):
 
 
 class UsageError(ConsoleError):
-    """This program used itself wrongly: a defect, never the user's fault."""
+    """Our own wrong use of our own parts: a defect, never the user's fault."""

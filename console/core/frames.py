@@ -60,7 +60,7 @@ def euler_deg_from_quaternion(
 def quaternion_from_euler_deg(
     roll_deg: float, pitch_deg: float, yaw_deg: float
 ) -> tuple[float, float, float, float]:
-    """Give the unit quaternion [w, x, y, z], w >= 0, of yaw about z, pitch about y', roll about x''.
+    """Give the unit quaternion [w, x, y, z], w >= 0, of a yaw, pitch and roll.
 
     Notes
     -----

@@ -1,0 +1,129 @@
+"""The text form of a watch: one line for each call and exceedance, a summary at the end."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from console import CAUTION_TEXT
+from console.approach.event import (
+    Acknowledged,
+    AnyEvent,
+    AuthorityChanged,
+    CallMade,
+    CaptureStep,
+    ContactMade,
+    ExceedanceCleared,
+    ExceedanceRaised,
+    HandsOffPassed,
+    HoldReleased,
+    MarkPassed,
+    NoteMade,
+    PhaseChanged,
+    SamplesLost,
+    SourceChanged,
+    SourceRestarted,
+)
+from console.approach.state import StateModel
+from console.approach.words import DECIMALS, LABEL
+from console.core.utc import format_utc
+from console.envelope.quantity import UNIT
+
+TAG_WIDTH = 9
+
+
+def line_of(event: AnyEvent) -> str:
+    """Write an event as one line that begins with its UTC."""
+    tag, words = _tag_and_words(event)
+    return f"{format_utc(event.t, 1)}  {tag:<{TAG_WIDTH}} {words}"
+
+
+def _tag_and_words(event: AnyEvent) -> tuple[str, str]:
+    match event:
+        case MarkPassed() | HandsOffPassed() | ContactMade():
+            return "call", event.words
+        case CaptureStep():
+            return "capture", event.words
+        case ExceedanceRaised():
+            return event.level, f"{event.words}  [{event.id}]"
+        case ExceedanceCleared():
+            stood_s = event.t - event.raised
+            return "cleared", f"{event.level} {event.id}, stood {stood_s:.1f} s"
+        case PhaseChanged():
+            return "phase", f"{event.phase.value} ({event.evidence})"
+        case AuthorityChanged():
+            return "authority", " + ".join(event.holders) or "none: captured"
+    return _operator_or_data(event)
+
+
+def _operator_or_data(event: AnyEvent) -> tuple[str, str]:
+    match event:
+        case SourceChanged():
+            return "source", f"{event.source} in use ({event.reason})"
+        case SourceRestarted():
+            return "source", f"{event.source} began a new run at {event.seq}"
+        case SamplesLost():
+            return "data", f"{event.source}: {event.count} lost from {event.first_seq}"
+        case Acknowledged():
+            return "operator", f"{event.initials or '--'} acknowledged {event.id}"
+        case NoteMade():
+            return "note", f"{event.initials or '--'}: {event.text}"
+        case CallMade():
+            return "operator", f"{event.initials or '--'} called {event.call}"
+        case HoldReleased():
+            return "operator", f"{event.initials or '--'} released the hold"
+    return "event", ""
+
+
+def printer(write: Callable[[str], None]) -> Callable[[AnyEvent], None]:
+    """Give a listener that writes each event's line."""
+
+    def on_event(event: AnyEvent) -> None:
+        write(line_of(event))
+
+    return on_event
+
+
+def summary(state: StateModel) -> list[str]:
+    """Give the closing lines: counts, hands-off, contact, what stood, the cautions."""
+    total = state.sequence.total()
+    rejected = sum(state.rejects.values())
+    lines = [
+        (
+            f"Summary  {state.limits.title} revision {state.limits.revision}, "
+            f"limits {state.limits.sha256[:12]}"
+        ),
+        (
+            f"  messages {total.received}, lost {total.lost}, repeated {total.duplicates}, "
+            f"rejected {rejected}; samples judged {state.judged}"
+        ),
+    ]
+    passing = state.milestones.hands_off
+    if passing is not None:
+        lines.append(
+            f"  hands-off {format_utc(passing.t, 1)}, closing {passing.closing_rate_mps:.3f} m/s"
+        )
+    lines += _contact_lines(state)
+    raised = list(state.register)
+    limits = [e for e in raised if e.source is None]
+    lines.append(f"  exceedances of limits {len(limits)}, of data {len(raised) - len(limits)}")
+    lines += [f"    {e.level.word:<8} {e.id}: {e.words}" for e in limits]
+    lines.append(f"  phase at the end: {state.phases.phase.value}")
+    lines.append(CAUTION_TEXT)
+    return lines
+
+
+def _contact_lines(state: StateModel) -> list[str]:
+    contact = state.contact.measured()
+    if contact is None:
+        return ["  contact: none"]
+    values = ", ".join(
+        f"{LABEL[quantity].lower()} "
+        + ("unknown" if value is None else f"{value:.{DECIMALS[quantity]}f} {UNIT[quantity]}")
+        for quantity, value in contact.values.items()
+    )
+    verdict = (
+        "within its limits"
+        if not contact.outside
+        else "OUTSIDE its limits: " + ", ".join(LABEL[q].lower() for q in contact.outside)
+    )
+    return [f"  contact {format_utc(contact.t, 1)}, {verdict}", f"    {values}"]

@@ -1,0 +1,61 @@
+"""Files a command is given: read whole, refused in one line that says what is wrong."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from console.archive.shipped import shipped
+from console.core.errors import InputError
+from console.envelope.limits import LimitsFile
+from console.envelope.reading import parse_limits
+from console.envelope.setup import Setup
+from console.envelope.setup_reading import parse_setup
+from console.simulation.reading import parse_scenario
+from console.simulation.scenario import Scenario
+
+DEFAULT_LIMITS = "port_c_final_approach"
+
+
+def read_bytes(path: Path) -> bytes:
+    """Read a file.
+
+    Raises
+    ------
+    InputError
+        It cannot be read; says why.
+    """
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise InputError.of(str(path), "", reason, "give a file that can be read") from None
+
+
+def load_limits(path: Path | None) -> LimitsFile:
+    """Read a limits file, the shipped one for a final approach where none is given."""
+    if path is None:
+        path = shipped("replay_data", "limits", f"{DEFAULT_LIMITS}.toml")
+    return parse_limits(read_bytes(path), str(path.name))
+
+
+def load_setup(path: Path | None) -> Setup:
+    """Read a setup file; every default where none is given."""
+    return Setup() if path is None else parse_setup(read_bytes(path), str(path.name))
+
+
+def scenario_names() -> list[str]:
+    """Give the names of the shipped scenarios."""
+    folder = shipped("replay_data", "scenarios")
+    return sorted(path.stem for path in folder.glob("*.toml"))
+
+
+def load_scenario(name: str) -> Scenario:
+    """Read a scenario by its shipped name, or from a file whose path is given."""
+    path = Path(name)
+    if path.suffix != ".toml":
+        if name not in scenario_names():
+            raise InputError.of(
+                "--scenario", name, "no such scenario", "one of " + ", ".join(scenario_names())
+            )
+        path = shipped("replay_data", "scenarios", f"{name}.toml")
+    return parse_scenario(read_bytes(path), path.name)

@@ -1,0 +1,297 @@
+"""A live watch: one thread receives and records, another decodes and feeds the state model.
+
+The receive thread alone decides the order of things: it stamps each frame, hands it to the
+recorder and to a bounded queue, and puts a moment into the queue after each poll. The engine
+thread takes the queue in order, so engine time never runs ahead of a frame still to come, and a
+replay of the recording sees exactly what the engine saw. The window only reads.
+"""
+
+from __future__ import annotations
+
+import queue
+import threading
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Protocol
+
+import msgspec
+
+from console.app.trail_feed import TrailFeed
+from console.approach.action import AnyAction
+from console.approach.engine_time import EngineTime
+from console.approach.event import AnyEvent
+from console.approach.intake import Intake
+from console.approach.snapshot import Snapshot
+from console.approach.state import StateModel
+from console.archive.recording.recorder import Recorder
+from console.archive.recording.status import RecorderState
+from console.core.errors import WireError
+from console.core.records import Frame
+from console.envelope.limits import LimitsFile
+from console.present.port import WatchStatus
+from console.present.trail import Trail
+
+QUEUE_FRAMES = 100_000
+EVENTS_KEPT = 10_000
+POLL_S = 0.02
+SNAPSHOT_EVERY_S = 1.0 / 30.0
+IDLE_MARK_S = 1.0
+RATE_WINDOW_S = 2.0
+JOIN_TIMEOUT_S = 10.0
+
+_encode = msgspec.json.Encoder(order="deterministic").encode
+
+
+class FrameSource(Protocol):
+    """Where frames come from: a subscriber, or a fake in tests."""
+
+    def poll(self, timeout_s: float) -> list[Frame]:
+        """Wait at most so long; give what came, stamped with its receive time."""
+        ...
+
+    def close(self) -> None:
+        """Stop receiving."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class _Numbered:
+    """A frame with its number in the recording (0 where none is made)."""
+
+    number: int
+    frame: Frame
+
+
+@dataclass(frozen=True, slots=True)
+class _Moment:
+    """The receive thread's word that everything before this time has been handed over."""
+
+    engine_s: float
+
+
+class LiveWatch:
+    """A running watch over a frame source; the window's port to it.
+
+    Parameters
+    ----------
+    state : StateModel
+        Fresh.
+    source : FrameSource
+        Closed at the end.
+    clock : callable
+        The clock frames are stamped with.
+    engine_time : EngineTime
+        What carries engine time: receive time at speed 1, newest ``t`` otherwise.
+    recorder : Recorder or None
+        Closed at the end.
+    status : WatchStatus
+        Mode, endpoint and limits for the status line; counts are filled in.
+    on_event : callable, optional
+        Told of each event as it comes, on the engine thread.
+    """
+
+    def __init__(
+        self,
+        state: StateModel,
+        source: FrameSource,
+        *,
+        clock: Callable[[], float],
+        engine_time: EngineTime,
+        recorder: Recorder | None,
+        status: WatchStatus,
+        on_event: Callable[[AnyEvent], None] | None = None,
+    ) -> None:
+        self._intake = Intake(state, engine_time)
+        self._state = state
+        self._source = source
+        self._clock = clock
+        self._recorder = recorder
+        self._status = status
+        self._on_event = on_event
+        self._queue: queue.Queue[_Numbered | _Moment] = queue.Queue(QUEUE_FRAMES)
+        self._actions: deque[AnyAction] = deque(maxlen=1000)
+        self._events: deque[AnyEvent] = deque(maxlen=EVENTS_KEPT)
+        self._trail = TrailFeed(state)
+        self._snapshot: Snapshot | None = None
+        self._snapshot_s = 0.0
+        self._newest_number = 0
+        self._idle_since_s = 0.0
+        self._overflowed = 0
+        self._arrivals: deque[float] = deque(maxlen=20_000)
+        self._stop = threading.Event()
+        self._receiving = threading.Thread(target=self._receive, name="receive", daemon=True)
+        self._engine = threading.Thread(target=self._feed, name="engine", daemon=True)
+        self.failure: BaseException | None = None
+
+    def start(self) -> None:
+        """Begin to receive and feed."""
+        self._receiving.start()
+        self._engine.start()
+
+    def stop(self) -> None:
+        """Stop receiving, feed what was received, end the recording."""
+        self._stop.set()
+        for thread in (self._receiving, self._engine):
+            if thread.is_alive():
+                thread.join(JOIN_TIMEOUT_S)
+
+    # ------------------------------------------------------------------ the window's port
+
+    @property
+    def trail(self) -> Trail:
+        """The past path for the plots."""
+        return self._trail.trail
+
+    @property
+    def limits(self) -> LimitsFile:
+        """The limits file in force."""
+        return self._state.limits
+
+    def snapshot(self) -> Snapshot | None:
+        """Give the newest snapshot."""
+        return self._snapshot
+
+    def take_events(self) -> list[AnyEvent]:
+        """Give and forget the events since the last call."""
+        events: list[AnyEvent] = []
+        while self._events:
+            events.append(self._events.popleft())
+        return events
+
+    def act(self, action: AnyAction) -> None:
+        """Hand an operator's action to the engine thread."""
+        self._actions.append(action)
+
+    def status(self) -> WatchStatus:
+        """Give how link and recording do."""
+        now = self._clock()
+        recent = sum(1 for t in list(self._arrivals) if now - t <= RATE_WINDOW_S)
+        snapshot = self._snapshot
+        counts = self._state.sequence.total()
+        recording, why_not = self._recording_words()
+        return replace(
+            self._status,
+            samples_per_s=recent / RATE_WINDOW_S if snapshot is not None else None,
+            lost=counts.lost,
+            recording=recording,
+            not_recording_because=why_not,
+            overflowed=self._overflowed,
+            rejected=sum(self._state.rejects.values()),
+        )
+
+    def _recording_words(self) -> tuple[str | None, str]:
+        if self._recorder is None:
+            return None, "not asked for"
+        status = self._recorder.status()
+        if status.state is RecorderState.STOPPED:
+            return None, status.reason
+        return status.path.name, status.reason
+
+    # ------------------------------------------------------------------ receive thread
+
+    def _receive(self) -> None:
+        try:
+            while not self._stop.is_set():
+                for frame in self._source.poll(POLL_S):
+                    self._hand_over(frame)
+                self._put(_Moment(self._clock()))
+        except Exception as error:
+            self.failure = error
+        finally:
+            self._source.close()
+
+    def _hand_over(self, frame: Frame) -> None:
+        number = 0 if self._recorder is None else self._recorder.frame(frame)
+        self._arrivals.append(frame.t_received_s)
+        if not self._put(_Numbered(number, frame)):
+            self._overflowed += 1
+            if self._recorder is not None:
+                self._recorder.not_fed(number)
+
+    def _put(self, item: _Numbered | _Moment) -> bool:
+        try:
+            self._queue.put_nowait(item)
+        except queue.Full:
+            return False
+        return True
+
+    # ------------------------------------------------------------------ engine thread
+
+    def _feed(self) -> None:
+        try:
+            while self._receiving.is_alive() or not self._queue.empty():
+                self._feed_some()
+            self._finish()
+        except Exception as error:
+            self.failure = error
+        finally:
+            if self._recorder is not None:
+                self._recorder.close()
+
+    def _feed_some(self) -> None:
+        try:
+            self._take(self._queue.get(timeout=POLL_S * 2))
+            for _ in range(500):
+                self._take(self._queue.get_nowait())
+        except queue.Empty:
+            pass
+        while self._actions:
+            self._do(self._actions.popleft())
+        self._draw()
+
+    def _take(self, item: _Numbered | _Moment) -> None:
+        if isinstance(item, _Moment):
+            self._idle(item.engine_s)
+            return
+        self._newest_number = item.number
+        self._idle_since_s = item.frame.t_received_s
+        self._publish(self._intake.frame(item.frame))
+        self._trail.follow(self._intake.newest)
+        if self._recorder is not None:
+            self._record_decoded(self._recorder, item)
+
+    def _record_decoded(self, recorder: Recorder, item: _Numbered) -> None:
+        newest = self._intake.newest
+        if isinstance(newest, WireError):
+            payload = item.frame.payload
+            recorder.reject(
+                item.frame.t_received_s, newest.reason, newest.detail, payload, item.number
+            )
+        elif newest is not None:
+            recorder.sample(newest, item.number)
+
+    def _idle(self, engine_s: float) -> None:
+        """Let engine time follow the clock while nothing comes (a table's time does not)."""
+        if self._intake.mode is not EngineTime.RECEIVE or self._intake.now == 0.0:
+            return
+        self._publish(self._intake.advance(engine_s))
+        if self._recorder is not None and engine_s - self._idle_since_s >= IDLE_MARK_S:
+            self._idle_since_s = engine_s
+            self._recorder.tick_end(engine_s, self._newest_number)
+
+    def _do(self, action: AnyAction) -> None:
+        engine_s = self._intake.now
+        if self._recorder is not None:
+            self._recorder.action(engine_s, action, self._newest_number)
+        self._publish(self._intake.action(engine_s, action))
+
+    def _publish(self, events: list[AnyEvent]) -> None:
+        for event in events:
+            if self._recorder is not None:
+                self._recorder.event(_encode(event), self._newest_number)
+            self._events.append(event)
+            if self._on_event is not None:
+                self._on_event(event)
+
+    def _draw(self) -> None:
+        now = self._clock()
+        if now - self._snapshot_s >= SNAPSHOT_EVERY_S and self._intake.now > 0.0:
+            self._snapshot_s = now
+            self._snapshot = self._state.snapshot()
+
+    def _finish(self) -> None:
+        if self._recorder is not None:
+            self._recorder.tick_end(self._intake.now, self._newest_number)
+        if self._intake.now > 0.0:
+            self._snapshot = self._state.snapshot()

@@ -1,0 +1,87 @@
+"""Contact: when it was, what showed it, and what was measured then."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from console.approach.snapshot import MeasuredContact
+from console.core.records import RelativeSample
+from console.envelope.limits import ContactLimit
+from console.envelope.quantity import AT_CONTACT, Quantity
+
+Values = dict[Quantity, float | None]
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredSample:
+    """A valid sample of the source in use with its judged quantities."""
+
+    sample: RelativeSample
+    values: Values
+
+
+class ContactBook:
+    """Finds contact and keeps the samples round it.
+
+    Contact is the first of two successive valid samples with range <= 0, or the first capture
+    status that reports contact or soft capture, whichever is earlier. The values at contact are
+    those of the valid sample nearest to range 0 among the last before contact and the first at
+    or after it.
+    """
+
+    def __init__(self, contact_limits: tuple[ContactLimit, ...]) -> None:
+        self._limits = contact_limits
+        self.t: float | None = None
+        self._recent: list[MeasuredSample] = []
+
+    def take(self, measured: MeasuredSample) -> None:
+        """Keep a valid sample of the source in use, as long as it may matter at contact."""
+        self._recent.append(measured)
+        if self.t is None:
+            del self._recent[:-3]
+        else:
+            self._trim(self.t)
+
+    def declare(self, t: float) -> bool:
+        """Take a sign of contact at ``t``; False where an earlier one is known already."""
+        if self.t is not None and self.t <= t:
+            return False
+        self.t = t
+        return True
+
+    def _trim(self, t_contact: float) -> None:
+        before = [m for m in self._recent if m.sample.t < t_contact]
+        after = [m for m in self._recent if m.sample.t >= t_contact]
+        # a later sample may still show that contact was a little earlier, hence the spare ones
+        self._recent = before[-3:] + after[:2]
+
+    def nearest(self) -> MeasuredSample | None:
+        """Give the sample whose values stand for contact, None before any."""
+        if self.t is None:
+            return None
+        t_contact = self.t
+        before = [m for m in self._recent if m.sample.t < t_contact]
+        after = [m for m in self._recent if m.sample.t >= t_contact]
+        candidates = before[-1:] + after[:1]
+        return min(candidates, key=lambda m: abs(m.sample.range_m), default=None)
+
+    def measured(self) -> MeasuredContact | None:
+        """Give what was measured at contact, and which contact limits it broke.
+
+        A quantity that is unknown counts as outside: unknown is never inside.
+        """
+        if self.t is None:
+            return None
+        nearest = self.nearest()
+        values: Values = {
+            quantity: None if nearest is None else nearest.values.get(quantity)
+            for quantity in AT_CONTACT
+        }
+        outside = tuple(
+            limit.quantity for limit in self._limits if not _holds(limit, values[limit.quantity])
+        )
+        return MeasuredContact(self.t, values, outside)
+
+
+def _holds(limit: ContactLimit, value: float | None) -> bool:
+    return value is not None and limit.holds(value)

@@ -1,0 +1,134 @@
+"""The one door to the state model: frames, table records and actions in, events out.
+
+Live, replay, headless scoring and the bench all hand their inputs in here, so decoding, counting
+of what is no good, sequence numbers and ticks are done once, the same way.
+
+Engine time is the receive time on a live link at speed 1 and in its replay; for tables, and for
+any run at another speed, it is the newest ``t``. Ticks stand at whole multiples of 0.1 s of
+engine time, and all that are due are fed before the next input, so they follow from the inputs
+alone.
+"""
+
+from __future__ import annotations
+
+import math
+
+from console.approach.action import AnyAction
+from console.approach.engine_time import EngineTime
+from console.approach.event import AnyEvent
+from console.approach.state import StateModel
+from console.core.errors import WireError
+from console.core.records import CaptureStatus, Frame, Heartbeat, Record, RelativeSample
+from console.core.units import MICROSECOND_S
+from console.wire.decode import decode
+from console.wire.sequence import Arrival, ArrivalKind
+
+TICKS_PER_S = 10
+QUIET_TICKS = 600 * TICKS_PER_S
+"""After this many ticks without an input nothing changes any more: the rest are passed over."""
+
+
+class Intake:
+    """Feeds a state model and counts what never reaches it.
+
+    Parameters
+    ----------
+    state : StateModel
+        Fed with valid records, actions and ticks.
+    mode : EngineTime
+        What carries engine time forward.
+    """
+
+    def __init__(self, state: StateModel, mode: EngineTime) -> None:
+        self.state = state
+        self.mode = mode
+        self._sequence = state.sequence
+        self._engine_s: float | None = None
+        self._next_tick = 0
+        self.newest: Record | WireError | None = None
+        """What the newest frame was decoded to, for whoever records it."""
+
+    def frame(self, frame: Frame) -> list[AnyEvent]:
+        """Take a message off the link; one that does not validate is counted, not raised."""
+        events: list[AnyEvent] = []
+        if self.mode is EngineTime.RECEIVE:
+            events += self.advance(frame.t_received_s)
+        try:
+            record = decode(frame.topic, frame.payload)
+        except WireError as error:
+            self.newest = error
+            self.reject(error.reason)
+            return events
+        self.newest = record
+        return events + self._take(record)
+
+    def record(self, record: Record) -> list[AnyEvent]:
+        """Take a record that was validated elsewhere, such as a table's row."""
+        return self._take(record)
+
+    def reject(self, reason: str, count: int = 1) -> None:
+        """Count messages or rows that did not validate."""
+        self.state.rejects[reason] += count
+
+    def action(self, engine_s: float, action: AnyAction) -> list[AnyEvent]:
+        """Take what the operator did at an engine time."""
+        events = self.advance(engine_s)
+        return events + self.state.act(action, self.now)
+
+    def advance(self, engine_s: float) -> list[AnyEvent]:
+        """Move engine time forward and feed the ticks due; time never runs backwards."""
+        if self._engine_s is None:
+            self._engine_s = engine_s
+            self._next_tick = math.floor(engine_s * TICKS_PER_S) + 1
+            return []
+        if engine_s <= self._engine_s:
+            return []
+        events: list[AnyEvent] = []
+        self._engine_s = engine_s
+        last_tick = math.floor((engine_s + MICROSECOND_S) * TICKS_PER_S)
+        if last_tick - self._next_tick > QUIET_TICKS:
+            self._feed_ticks(self._next_tick + QUIET_TICKS, events)
+            self._next_tick = last_tick
+        self._feed_ticks(last_tick, events)
+        return events
+
+    def _feed_ticks(self, last_tick: int, events: list[AnyEvent]) -> None:
+        while self._next_tick <= last_tick:
+            events += self.state.tick(self._next_tick / TICKS_PER_S)
+            self._next_tick += 1
+
+    @property
+    def now(self) -> float:
+        """Engine time, 0 before the first input."""
+        return 0.0 if self._engine_s is None else self._engine_s
+
+    def _take(self, record: Record) -> list[AnyEvent]:
+        events: list[AnyEvent] = []
+        if self.mode is EngineTime.NEWEST:
+            events += self.advance(record.t)
+        engine_s = self.now
+        if isinstance(record, Heartbeat):
+            missing = self._sequence.heartbeat(record)
+            if missing:
+                events += self.state.note_lost(
+                    record.source, record.last_seq - missing + 1, missing, engine_s
+                )
+            return events
+        arrival = self._sequence.accept(record)
+        if arrival.kind is ArrivalKind.DUPLICATE:
+            return events
+        events += self._note_arrival(record, arrival, engine_s)
+        if isinstance(record, RelativeSample):
+            return events + self.state.take_sample(record, engine_s)
+        return events + self.state.take_capture(record, engine_s)
+
+    def _note_arrival(
+        self, record: RelativeSample | CaptureStatus, arrival: Arrival, engine_s: float
+    ) -> list[AnyEvent]:
+        if arrival.kind is ArrivalKind.RESTART:
+            return self.state.note_restart(record.source, record.seq, engine_s)
+        if arrival.lost:
+            return self.state.note_lost(
+                record.source, arrival.first_lost_seq, arrival.lost, engine_s
+            )
+        return []

@@ -1,0 +1,175 @@
+"""The phases, as a table of cues before contact and a chain of evidence after it.
+
+Theory of operation
+-------------------
+Before contact the phase follows from what the data show: motion of the range, the hands-off
+point, age of the data. Each cue leads to one phase, whatever the phase before; a cue from motion
+must stand for :data:`SETTLE_S`, so that noise does not flap the phase, while lost data and the
+hands-off point act at once.
+
+After contact phases only go forward, one at a time, along :data:`CHAIN`: each status is asked
+whether it shows the next link or any later one, so that a console started late, or one that
+missed a status, still walks through every phase in order and skips none.
+"""
+
+from __future__ import annotations
+
+from enum import Enum
+
+from console.approach.event import Phase
+from console.core.records import CaptureStatus
+from console.tracking.outlook import Motion
+
+SETTLE_S = 1.0
+ABORT_OPENING_FACTOR = 2.5
+"""Opening faster than this many times the planned retreat is a departure, not a retreat."""
+RING_MOVED = 0.99
+HOOK_MOVED = 0.02
+HOOK_CLOSED = 0.999
+
+
+class Cue(Enum):
+    """What the data show before contact."""
+
+    SILENT = "data silent"
+    CLOSING = "range closing"
+    STEADY = "range steady"
+    OPENING = "range opening"
+    OPENING_FAST = "range opening fast"
+    INSIDE = "inside the hands-off point"
+
+
+PHASE_OF: dict[Cue, Phase] = {
+    Cue.SILENT: Phase.DATA_LOST,
+    Cue.CLOSING: Phase.APPROACH,
+    Cue.STEADY: Phase.HOLD,
+    Cue.OPENING: Phase.RETREAT,
+    Cue.OPENING_FAST: Phase.ABORT,
+    Cue.INSIDE: Phase.HANDS_OFF,
+}
+AT_ONCE = frozenset({Cue.SILENT, Cue.INSIDE})
+
+CHAIN = (
+    Phase.CONTACT,
+    Phase.SOFT_CAPTURE,
+    Phase.DAMPING,
+    Phase.RING_RETRACTION,
+    Phase.HOOKS,
+    Phase.HARD_CAPTURE,
+    Phase.DOCKED,
+)
+"""The phases from contact on, in their only order."""
+
+
+def motion_cue(
+    motion: Motion, opening_rate_mps: float, retreat_rate_mps: float, is_inside: bool
+) -> Cue | None:
+    """Give the cue of the present motion, None where motion says nothing.
+
+    Parameters
+    ----------
+    motion : Motion
+        From the estimator.
+    opening_rate_mps : float
+        Estimated d(range)/dt, m/s.
+    retreat_rate_mps : float
+        Planned retreat, m/s, positive.
+    is_inside : bool
+        The hands-off point has been passed and not left again.
+    """
+    if motion is Motion.OPENING:
+        fast = opening_rate_mps > ABORT_OPENING_FACTOR * retreat_rate_mps
+        return Cue.OPENING_FAST if fast else Cue.OPENING
+    if is_inside:
+        return Cue.INSIDE
+    if motion is Motion.CLOSING:
+        return Cue.CLOSING
+    if motion is Motion.NOT_CLOSING:
+        return Cue.STEADY
+    return None
+
+
+EVIDENCE: dict[Phase, str] = {
+    Phase.CONTACT: "contact reported",
+    Phase.SOFT_CAPTURE: "soft capture reported",
+    Phase.DAMPING: "relative motion reported after soft capture",
+    Phase.RING_RETRACTION: "ring retracting",
+    Phase.HOOKS: "hooks driving",
+    Phase.HARD_CAPTURE: "hard capture reported",
+    Phase.DOCKED: "vestibule leak check passed",
+}
+"""What shows each link of the chain."""
+
+
+def capture_reached(status: CaptureStatus) -> int:
+    """Give how far along :data:`CHAIN` merged statuses show capture to be.
+
+    Returns
+    -------
+    int
+        Index into CHAIN; -1 where not even contact is shown.
+    """
+    hooks = status.hooks or ()
+    ring = status.ring_extension
+    is_moving = status.rel_rate_mps is not None or status.rel_rate_dps is not None
+    shown = (
+        bool(status.contact),
+        bool(status.soft_capture),
+        bool(status.soft_capture) and is_moving,
+        bool(status.soft_capture) and ring is not None and ring < RING_MOVED,
+        any(hook > HOOK_MOVED for hook in hooks),
+        bool(status.hard_capture),
+    )
+    return max((index for index, is_shown in enumerate(shown) if is_shown), default=-1)
+
+
+class PhaseBook:
+    """The phase now, since when, and the cue that waits to settle."""
+
+    def __init__(self) -> None:
+        self.phase = Phase.WAITING
+        self.since = 0.0
+        self._pending: Cue | None = None
+        self._pending_t = 0.0
+
+    @property
+    def is_after_contact(self) -> bool:
+        """Whether contact was made."""
+        return self.phase in CHAIN
+
+    @property
+    def is_after_soft_capture(self) -> bool:
+        """Whether soft capture, or more, was seen."""
+        return self.phase in CHAIN[1:]
+
+    def cue(self, cue: Cue | None, t: float) -> Phase | None:
+        """Take a cue; give the new phase where it changed, None where it did not."""
+        if self.is_after_contact:
+            return None
+        if cue is None:
+            self._pending = None
+            return None
+        target = PHASE_OF[cue]
+        if target is self.phase:
+            self._pending = None
+            return None
+        if cue not in AT_ONCE:
+            if cue is not self._pending:
+                self._pending = cue
+                self._pending_t = t
+            if t - self._pending_t < SETTLE_S:
+                return None
+        return self._enter(target, t)
+
+    def advance(self, index: int, t: float) -> Phase | None:
+        """Go one link along the chain toward ``index``; None where it is reached."""
+        at = CHAIN.index(self.phase) if self.is_after_contact else -1
+        if at >= index:
+            return None
+        return self._enter(CHAIN[at + 1], t)
+
+    def _enter(self, phase: Phase, t: float) -> Phase:
+        self.phase = phase
+        self.since = t
+        self._pending = None
+        return phase

@@ -1,0 +1,209 @@
+"""Draws the snapshot from the state model; reads everything, changes nothing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from console.approach.call import Expected, expected_after_contact, mark_ahead
+from console.approach.event import AuthorityChanged, CaptureStep, Phase
+from console.approach.phase import CHAIN
+from console.approach.snapshot import (
+    Authority,
+    CallLine,
+    Counts,
+    ExceedanceNow,
+    Snapshot,
+    SourceNow,
+)
+from console.approach.words import metres
+from console.judging.exceedance import Exceedance
+from console.tracking.outlook import Countdown, Motion
+from console.tracking.source import Source
+from console.wire.sequence import StreamCounts
+
+if TYPE_CHECKING:
+    from console.approach.state import StateModel
+
+MARKS_LISTED = 3
+NOWHERE = Countdown()
+
+
+def capture_step(t: float, step: str, words: str) -> CaptureStep:
+    """Give the event of something capture showed for the first time."""
+    return CaptureStep(t=t, step=step, words=words)
+
+
+def authority_changed(t: float, authority: Authority) -> AuthorityChanged:
+    """Give the event of authority passing on."""
+    return AuthorityChanged(t=t, holders=authority.holders)
+
+
+def draw(model: StateModel) -> Snapshot:
+    """Give the whole picture at the model's present time."""
+    t = model.now
+    current = model.board.current
+    age_s = None if current is None else current.age_s(model.engine_s)
+    before_contact = model.contact.t is None
+    withdrawn = age_s is not None and age_s > model.setup.withdraw_s
+    countdowns = before_contact and not withdrawn and current is not None
+    tracker = model.tracker
+    estimate = tracker.estimate(t)
+    stale = current is not None and model.board.is_stale(current, model.engine_s)
+    inside = model.phases.phase is Phase.HANDS_OFF
+    next_mark = _next_mark(model) if countdowns else None
+    measured = model.contact.measured()
+    return Snapshot(
+        t=t,
+        phase=model.phases.phase,
+        phase_since=model.phases.since,
+        source=model.board.in_use,
+        source_is_forced=model.board.forced is not None,
+        measured=None if current is None else current.newest,
+        values=model.desk.values(),
+        age_s=age_s,
+        stale=stale,
+        coasted=stale and before_contact,
+        withdrawn=withdrawn and before_contact,
+        estimate=estimate,
+        motion=tracker.motion(t) if before_contact else Motion.UNKNOWN,
+        planned_closing_mps=None
+        if estimate is None
+        else model.limits.glide_slope.curve.at(estimate.range_m),
+        limits=model.desk.limits_now(stale),
+        to_contact=tracker.to_contact(t) if countdowns else NOWHERE,
+        to_hands_off=tracker.to_range(t, model.limits.hands_off.range_m)
+        if countdowns and not inside
+        else NOWHERE,
+        next_mark_m=next_mark,
+        to_next_mark=NOWHERE if next_mark is None else tracker.to_range(t, next_mark),
+        at_contact=tracker.at_contact(t) if before_contact else None,
+        if_thrust_stops=tracker.if_thrust_stops(t) if before_contact else None,
+        stop=tracker.stop(t, age_s or 0.0) if before_contact and current is not None else None,
+        path=tracker.path(t) if countdowns else (),
+        authority=model.authority.now,
+        calls=_calls(model, t, countdowns),
+        sources=tuple(_source(model, source) for source in model.board.sources.values()),
+        sources_disagree=any(
+            "data:disagree" in model.flags.flags_of(name) for name in model.board.sources
+        ),
+        exceedances=tuple(exceedance_now(e) for e in model.register.listed()),
+        capture=model.capture.picture(measured),
+        timeline=tuple(model.timeline),
+        link_gaps=tuple(model.gaps),
+        light=(),
+        counts=Counts(
+            received=model.sequence.total().received,
+            rejected=sum(model.rejects.values()),
+            rejects_by_reason=tuple(sorted(model.rejects.items())),
+            overflowed=model.overflowed,
+        ),
+        contact_t=model.contact.t,
+        hands_off_t=None if model.milestones.hands_off is None else model.milestones.hands_off.t,
+    )
+
+
+def exceedance_now(exceedance: Exceedance) -> ExceedanceNow:
+    """Give an exceedance of the register as the snapshot shows it."""
+    return ExceedanceNow(
+        key=exceedance.key,
+        id=exceedance.id,
+        source=exceedance.source,
+        level=exceedance.level,
+        quantity=exceedance.quantity,
+        words=exceedance.words,
+        action=exceedance.action,
+        onset=exceedance.onset,
+        raised=exceedance.raised,
+        cleared=exceedance.cleared,
+        acknowledged_by=exceedance.acknowledged_by,
+        acknowledged_t=exceedance.acknowledged_t,
+        value=exceedance.value,
+        limit=exceedance.limit,
+        peak=exceedance.peak,
+        peak_limit=exceedance.peak_limit,
+        peak_t=exceedance.peak_t,
+    )
+
+
+def _next_mark(model: StateModel) -> float | None:
+    current = model.board.current
+    if current is None:
+        return None
+    ahead = model.milestones.marks_ahead(current.newest.range_m)
+    return ahead[0] if ahead else None
+
+
+def _calls(model: StateModel, t: float, countdowns: bool) -> tuple[CallLine, ...]:
+    return model.calls.lines(t, _expected(model, t, countdowns))
+
+
+def _expected(model: StateModel, t: float, countdowns: bool) -> list[Expected]:
+    if model.phases.phase in CHAIN:
+        return expected_after_contact(model.phases.phase, model.calls.keys)
+    current = model.board.current
+    if current is None or model.phases.phase is Phase.ABORT:
+        return []
+    tracker = model.tracker
+    range_m = current.newest.range_m
+
+    def seconds(to_m: float) -> float | None:
+        return tracker.to_range(t, to_m).best_s if countdowns else None
+
+    expected = [
+        mark_ahead(m, seconds(m)) for m in model.milestones.marks_ahead(range_m)[:MARKS_LISTED]
+    ]
+    hands_off_m = model.limits.hands_off.range_m
+    if model.phases.phase is not Phase.HANDS_OFF and range_m > hands_off_m:
+        words = f"Hands-off point, {metres(hands_off_m)}"
+        expected.append(Expected("hands_off", words, seconds(hands_off_m)))
+    expected.append(Expected("contact", "Contact, confirm soft capture", seconds(0.0)))
+    expected.sort(key=lambda item: (item.in_s is None, item.in_s or 0.0))
+    return expected + expected_after_contact(model.phases.phase, model.calls.keys)[1:]
+
+
+def _source(model: StateModel, source: Source) -> SourceNow:
+    engine_s = model.engine_s
+    name = source.id
+    counts = model.sequence.counts(name)
+    in_use = name == model.board.in_use
+    gap_m = None if in_use else _gap_m(model, source)
+    flags = model.flags.flags_of(name)
+    offset_s = source.clock_offset_s
+    return SourceNow(
+        source=name,
+        in_use=in_use,
+        age_s=source.age_s(engine_s),
+        rate_hz=None if not source.interval_s else 1.0 / source.interval_s,
+        received=counts.received,
+        lost=counts.lost,
+        late=model.late[name],
+        duplicates=counts.duplicates,
+        invalid=model.invalid[name],
+        stale=model.board.is_stale(source, engine_s),
+        lost_link=source.age_s(engine_s) > model.limits.data.lost_after_s,
+        gap_m=gap_m,
+        agrees=None if gap_m is None else "data:disagree" not in flags,
+        flags=flags,
+        clock_offset_s=offset_s if offset_s != 0.0 else None,
+        detail=_detail(counts, offset_s),
+    )
+
+
+def _gap_m(model: StateModel, source: Source) -> float | None:
+    current = model.board.current
+    if current is None or model.board.is_stale(source, model.engine_s):
+        return None
+    if model.board.is_stale(current, model.engine_s):
+        return None
+    step_s = current.newest.t - source.newest.t
+    moved_m = source.newest.range_m + source.newest.range_rate_mps * step_s
+    return moved_m - current.newest.range_m
+
+
+def _detail(counts: StreamCounts, offset_s: float) -> str:
+    parts = []
+    if counts.lost:
+        parts.append(f"{counts.lost} lost")
+    if offset_s:
+        parts.append(f"clock differs by {offset_s:+.1f} s; age counted from receipt")
+    return ", ".join(parts)

@@ -1,0 +1,372 @@
+"""The state model: everything the console knows, fed one record at a time.
+
+Theory of operation
+-------------------
+``take_sample``, ``take_capture``, ``tick`` and ``act`` change the state and give the events that
+follow; ``snapshot`` reads it and changes nothing. Time is engine time and comes with each call:
+it never runs backwards. The same calls in the same order give the same events to the byte, which
+is what makes a replay, a score and a debrief agree with the watch.
+
+A sample goes: sources (age, clock) -> estimator and its cross-checks -> choice of source ->
+marks, hands-off and contact -> judging. Cross-checks come before the choice, and the choice
+before judging, so that a sample is judged only if its source is in use at that very moment.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, deque
+
+from console.approach import picture
+from console.approach.action import (
+    Acknowledge,
+    AcknowledgeAll,
+    AnyAction,
+    ChooseSource,
+    Note,
+    ReleaseHold,
+    Say,
+)
+from console.approach.authority import AuthorityBook
+from console.approach.call import CallBook
+from console.approach.capture import CaptureBook
+from console.approach.contact import ContactBook
+from console.approach.data_flag import DataFlagBook
+from console.approach.event import (
+    Acknowledged,
+    AnyEvent,
+    CallMade,
+    HoldReleased,
+    NoteMade,
+    Phase,
+    PhaseChanged,
+    SamplesLost,
+    SourceChanged,
+    SourceRestarted,
+)
+from console.approach.milestone import MilestoneBook
+from console.approach.phase import EVIDENCE, Cue, PhaseBook, capture_reached, motion_cue
+from console.approach.snapshot import LinkGap, Snapshot, Timed
+from console.approach.verdict import JudgingDesk
+from console.core.ids import SourceId
+from console.core.records import CaptureStatus, RelativeSample
+from console.envelope.limits import LimitsFile
+from console.envelope.setup import Setup
+from console.judging.register import Register
+from console.motion.braking import latest_call_s
+from console.tracking.outlook import Motion
+from console.tracking.source import SourceBoard
+from console.tracking.tracker import Tracker
+from console.wire.sequence import SequenceBook
+
+TIMELINE_KEPT = 400
+GAPS_KEPT = 100
+
+
+class StateModel:
+    """One watch of one approach.
+
+    Parameters
+    ----------
+    limits : LimitsFile
+        Judged against; in force for the whole watch.
+    setup : Setup
+        Orbit, port, holds, sources.
+    source : SourceId, optional
+        Use this source alone instead of the automatic choice.
+    ordered : bool
+        The input is a table, put in order of time: nothing in it is late.
+    """
+
+    def __init__(
+        self,
+        limits: LimitsFile,
+        setup: Setup,
+        *,
+        source: SourceId | None = None,
+        ordered: bool = False,
+    ) -> None:
+        self.limits = limits
+        self.setup = setup
+        self.sequence = SequenceBook(ordered)
+        self.rejects: Counter[str] = Counter()
+        self.overflowed = 0
+        self.board = SourceBoard(limits.data.stale_after_s)
+        self.board.force(source)
+        self.tracker = Tracker(limits, setup)
+        self.register = Register.of(limits)
+        self.desk = JudgingDesk(limits, self.register)
+        self.flags = DataFlagBook(limits.data, self.register)
+        self.milestones = MilestoneBook(limits)
+        self.contact = ContactBook(limits.contact_limits)
+        self.phases = PhaseBook()
+        self.authority = AuthorityBook(limits.hands_off.range_m, setup.ground_holds_authority)
+        self.capture = CaptureBook()
+        self.calls = CallBook()
+        self.timeline: deque[Timed] = deque(maxlen=TIMELINE_KEPT)
+        self.gaps: deque[LinkGap] = deque(maxlen=GAPS_KEPT)
+        self.engine_s = 0.0
+        self.late: Counter[str] = Counter()
+        self.invalid: Counter[str] = Counter()
+        self.judged = 0
+        self._newest_in_use_t: float | None = None
+
+    # ------------------------------------------------------------------ time and records
+
+    @property
+    def now(self) -> float:
+        """Engine time on the clock of the source in use, UTC seconds."""
+        current = self.board.current
+        return self.engine_s if current is None else current.now(self.engine_s)
+
+    def tick(self, engine_s: float) -> list[AnyEvent]:
+        """Let time pass: ages, cross-checks, choice of source, phase, authority."""
+        self.engine_s = engine_s
+        events: list[AnyEvent] = []
+        if not self.board.sources and self.capture.merged is None:
+            return events
+        self._look_at_data(events)
+        self._follow_motion(events)
+        return events
+
+    def take_sample(self, sample: RelativeSample, engine_s: float) -> list[AnyEvent]:
+        """Take an accepted relative-state sample of any source, valid or not."""
+        self.engine_s = engine_s
+        events: list[AnyEvent] = []
+        is_newest = False
+        if sample.valid:
+            is_newest = self.board.take(sample, engine_s)
+            if not is_newest:
+                self.late[sample.source] += 1
+        else:
+            self.invalid[sample.source] += 1
+        self.tracker.update(sample)
+        self.desk.note(sample)
+        self._look_at_data(events)
+        if is_newest and sample.source == self.board.in_use:
+            self._take_in_use(sample, events)
+        return events
+
+    def take_capture(self, status: CaptureStatus, engine_s: float) -> list[AnyEvent]:
+        """Take a capture status; contact or soft capture reported in it is contact."""
+        self.engine_s = engine_s
+        events: list[AnyEvent] = []
+        if status.contact or status.soft_capture:
+            self._declare_contact(status.t, "capture status", events)
+        for step, words in self.capture.take(status, engine_s):
+            events.append(picture.capture_step(status.t, step, words))
+            if not (step == "contact" and self.calls.has("contact")):
+                self.calls.note(step, words, status.t)
+            self.timeline.append(Timed(status.t, "capture", words))
+        self._advance_capture(status.t, events)
+        return events
+
+    def _take_in_use(self, sample: RelativeSample, events: list[AnyEvent]) -> None:
+        source = self.board.sources[sample.source]
+        fallback = self.tracker.estimate(sample.t)
+        measured = self.desk.measure(sample, fallback)
+        self.contact.take(measured)
+        passed = self.milestones.take(source, self.contact.t)
+        events.extend(
+            self.milestones.event(passing, self.tracker, self.calls, self.timeline)
+            for passing in passed
+        )
+        touch = self.milestones.contact(source)
+        if touch is not None:
+            self._declare_contact(touch.t, "range", events)
+        newest_t = self._newest_in_use_t
+        if newest_t is not None and sample.t < newest_t:
+            self.late[sample.source] += 1
+            return
+        self._newest_in_use_t = sample.t
+        if self.contact.t is None and sample.range_m > 0.0:
+            self.judged += 1
+            events += self.desk.judge(measured, fallback)
+
+    # ------------------------------------------------------------------ what follows from them
+
+    def _look_at_data(self, events: list[AnyEvent]) -> None:
+        if self.phases.is_after_soft_capture:
+            self._look_at_capture(events)
+            return
+        t = self.now
+        events += self.flags.look(self.tracker.findings(t), self.board, self.engine_s, t)
+        self._note_gap()
+        if self.contact.t is not None:
+            return
+        before = self.board.in_use
+        reason = self.board.choose(self.engine_s)
+        if reason is not None and self.board.in_use is not None:
+            source = self.board.in_use
+            self.desk.change_source()
+            self.tracker.prefer(source)
+            events.append(SourceChanged(t=self.now, source=source, before=before, reason=reason))
+            if before is not None:
+                words = f"Source {source} in use: {reason}"
+                self.calls.note(f"source:{self.now}", words, self.now)
+
+    def _look_at_capture(self, events: list[AnyEvent]) -> None:
+        merged, heard_s = self.capture.merged, self.capture.t_heard_engine_s
+        if merged is not None and heard_s is not None:
+            age_s = self.engine_s - heard_s
+            events += self.flags.look_at_capture(merged.source, age_s, merged.t + age_s)
+
+    def _note_gap(self) -> None:
+        current = self.board.current
+        if current is None:
+            return
+        last = self.gaps[-1] if self.gaps else None
+        if self.board.is_stale(current, self.engine_s):
+            if last is None or last.t_end is not None:
+                self.gaps.append(LinkGap(current.newest.t, None))
+        elif last is not None and last.t_end is None:
+            self.gaps[-1] = LinkGap(last.t_start, current.newest.t)
+
+    def _follow_motion(self, events: list[AnyEvent]) -> None:
+        if self.phases.is_after_contact or self.board.current is None:
+            return
+        t = self.now
+        estimate = self.tracker.estimate(t)
+        cue: Cue | None = None
+        evidence = ""
+        if self._is_lost():
+            cue, evidence = (
+                Cue.SILENT,
+                f"no data for {self.board.current.age_s(self.engine_s):.1f} s",
+            )
+        elif estimate is not None:
+            opening = -estimate.closing_rate_mps
+            cue = motion_cue(
+                self.tracker.motion(t), opening, self.setup.retreat.rate_mps,
+                self.milestones.is_inside_hands_off(self.board.current.newest.range_m),
+            )  # fmt: skip
+            evidence = (
+                f"range {estimate.range_m:.1f} m, closing {estimate.closing_rate_mps:.3f} m/s"
+            )
+        self._enter_phase(cue, evidence, t, events)
+        self._pass_authority(t, events)
+
+    def _is_lost(self) -> bool:
+        current = self.board.current
+        lost_s = self.limits.data.lost_after_s
+        return current is not None and current.age_s(self.engine_s) > lost_s
+
+    def _enter_phase(
+        self, cue: Cue | None, evidence: str, t: float, events: list[AnyEvent]
+    ) -> None:
+        before = self.phases.phase
+        entered = self.phases.cue(cue, t)
+        if entered is not None:
+            words = evidence if cue is None else f"{cue.value}: {evidence}"
+            events.append(PhaseChanged(t=t, phase=entered, before=before, evidence=words))
+            self.milestones.note_phase(entered, before, t, self.calls, self.timeline)
+
+    def _pass_authority(self, t: float, events: list[AnyEvent]) -> None:
+        hold_call_s = self.hold_call_s()
+        is_holding = self.phases.phase.value in ("hold", "retreat", "abort")
+        if self.authority.take(self.phases.phase, hold_call_s, is_holding):
+            events.append(picture.authority_changed(t, self.authority.now))
+
+    def hold_call_s(self) -> float | None:
+        """Give the seconds until the last useful stop call at constant rate, None if none is."""
+        current = self.board.current
+        estimate = self.tracker.estimate(self.now)
+        if current is None or estimate is None:
+            return None
+        hands_off = self.limits.hands_off
+        delay_s = current.age_s(self.engine_s) + hands_off.link_delay_s + hands_off.reaction_s
+        if self.tracker.motion(self.now) is not Motion.CLOSING:
+            return None
+        return latest_call_s(
+            estimate.range_m, estimate.closing_rate_mps, hands_off.range_m, delay_s,
+            hands_off.braking_mps2,
+        )  # fmt: skip
+
+    def _declare_contact(self, t: float, by: str, events: list[AnyEvent]) -> None:
+        is_first = self.contact.t is None
+        if not self.contact.declare(t):
+            return
+        self.desk.stop()
+        events.append(self.milestones.contact_event(t, by, self.contact, self.calls))
+        if is_first:
+            self.timeline.append(Timed(t, "contact", "contact"))
+        self._advance_capture(t, events)
+
+    def _advance_capture(self, t: float, events: list[AnyEvent]) -> None:
+        merged = self.capture.merged
+        index = -1 if merged is None else capture_reached(merged)
+        if self.contact.t is not None:
+            index = max(index, 0)
+        before = self.phases.phase
+        while (entered := self.phases.advance(index, t)) is not None:
+            evidence = EVIDENCE[entered]
+            events.append(PhaseChanged(t=t, phase=entered, before=before, evidence=evidence))
+            if entered is Phase.SOFT_CAPTURE:
+                events += self.flags.retire(t)
+            before = entered
+        self._pass_authority(t, events)
+
+    # ------------------------------------------------------------------ what the link tells
+
+    def note_lost(
+        self, source: SourceId, first_seq: int, count: int, engine_s: float
+    ) -> list[AnyEvent]:
+        """Note samples that never came."""
+        self.engine_s = engine_s
+        return [SamplesLost(t=self.now, source=source, first_seq=first_seq, count=count)]
+
+    def note_restart(self, source: SourceId, seq: int, engine_s: float) -> list[AnyEvent]:
+        """Note a source's new run."""
+        self.engine_s = engine_s
+        return [SourceRestarted(t=self.now, source=source, seq=seq)]
+
+    # ------------------------------------------------------------------ the operator
+
+    def act(self, action: AnyAction, engine_s: float) -> list[AnyEvent]:
+        """Take what the operator did."""
+        self.engine_s = max(self.engine_s, engine_s)
+        t = self.now
+        match action:
+            case Acknowledge(initials=initials, key=key):
+                return self._acknowledge([key], initials, t)
+            case AcknowledgeAll(initials=initials):
+                waiting = [e.key for e in self.register.unacknowledged()]
+                return self._acknowledge(waiting, initials, t)
+            case Note(initials=initials, text=text):
+                self.timeline.append(Timed(t, "note", text))
+                return [NoteMade(t=t, initials=initials, text=text)]
+            case ChooseSource(source=name):
+                self.board.force(None if name is None else SourceId(name))
+                events: list[AnyEvent] = []
+                self._look_at_data(events)
+                return events
+            case Say(initials=initials, call=call):
+                return [self._say(call, initials, t)]
+            case ReleaseHold(initials=initials, range_m=range_m):
+                at = (
+                    range_m if range_m is not None else self.milestones.hold_range(self.tracker, t)
+                )
+                self.calls.note(f"release:{t}", f"Hold at {at:.0f} m released", t)
+                return [HoldReleased(t=t, initials=initials, range_m=at)]
+
+    def _acknowledge(self, keys: list[str], initials: str, t: float) -> list[AnyEvent]:
+        events: list[AnyEvent] = []
+        for key in keys:
+            exceedance = self.register.acknowledge(key, initials, t)
+            if exceedance is not None:
+                events.append(Acknowledged(t=t, key=key, id=exceedance.id, initials=initials))
+        return events
+
+    def _say(self, call: str, initials: str, t: float) -> AnyEvent:
+        hold_call_s = self.hold_call_s()
+        was_useful = None
+        if call in ("hold", "retreat", "abort") and hold_call_s is not None:
+            was_useful = hold_call_s >= 0.0
+        self.calls.note(f"call:{call}:{t}", f"{call.capitalize()} called", t)
+        self.timeline.append(Timed(t, "call", call))
+        return CallMade(t=t, initials=initials, call=call, was_useful=was_useful)
+
+    # ------------------------------------------------------------------ the picture
+
+    def snapshot(self) -> Snapshot:
+        """Give everything a view may show; changes nothing."""
+        return picture.draw(self)

@@ -1,0 +1,132 @@
+"""The judging desk: measures samples, feeds the judge, and answers the snapshot."""
+
+from __future__ import annotations
+
+from console.approach.contact import MeasuredSample
+from console.approach.event import AnyEvent, ExceedanceCleared, ExceedanceRaised
+from console.approach.snapshot import LimitNow, Verdict
+from console.approach.words import exceedance_words
+from console.core.records import RelativeSample
+from console.envelope.limits import Level, LimitsFile
+from console.envelope.quantity import Quantity
+from console.judging.exceedance import Exceedance
+from console.judging.gap import Gaps
+from console.judging.judge import Judge, LimitStatus, Side
+from console.judging.reading import Reading, estimated_values, measured_values
+from console.judging.register import Register
+from console.tracking.outlook import Estimate
+
+
+class JudgingDesk:
+    """Everything between an accepted sample and what stands.
+
+    Parameters
+    ----------
+    limits : LimitsFile
+        Judged against.
+    register : Register
+        Told of every raising and clearing.
+    """
+
+    def __init__(self, limits: LimitsFile, register: Register) -> None:
+        self._register = register
+        self._judge = Judge(limits)
+        self._gaps = Gaps(limits.data.stale_after_s)
+        self._newest: MeasuredSample | None = None
+        self._reading: Reading | None = None
+
+    def note(self, sample: RelativeSample) -> None:
+        """Remember a sample of any source for the quantities that compare."""
+        self._gaps.take(sample)
+
+    def measure(self, sample: RelativeSample, fallback: Estimate | None) -> MeasuredSample:
+        """Give a sample of the source in use with its judged quantities."""
+        self._newest = MeasuredSample(sample, measured_values(sample, fallback, self._gaps))
+        return self._newest
+
+    def judge(self, measured: MeasuredSample, estimate: Estimate | None) -> list[AnyEvent]:
+        """Judge a measured sample; give what was raised and cleared."""
+        sample = measured.sample
+        self._reading = Reading(
+            sample.t,
+            sample.range_m,
+            None if estimate is None else estimate.range_m,
+            measured.values,
+            estimated_values(estimate),
+        )
+        events: list[AnyEvent] = []
+        for change in self._judge.feed(self._reading):
+            exceedance = change.exceedance
+            exceedance.words = _words(exceedance)
+            self._register.take(change)
+            events.append(_raised(exceedance) if change.raised else _cleared(exceedance))
+        return events
+
+    def change_source(self) -> None:
+        """Restart the timers: another source came into use."""
+        self._judge.restart_timers()
+
+    def stop(self) -> None:
+        """Judge nothing from here on: contact."""
+        self._judge.stop()
+
+    def values(self) -> dict[Quantity, float | None]:
+        """Give the quantities measured at the newest sample of the source in use."""
+        return {} if self._newest is None else self._newest.values
+
+    def limits_now(self, is_stale: bool) -> tuple[LimitNow, ...]:
+        """Give every limit as it stands; stale data makes each verdict unknown."""
+        if self._reading is None:
+            return ()
+        return tuple(_limit_now(s, is_stale) for s in self._judge.statuses(self._reading))
+
+
+def _limit_now(status: LimitStatus, is_stale: bool) -> LimitNow:
+    limit = status.limit
+    return LimitNow(
+        id=limit.id,
+        quantity=limit.quantity,
+        basis=limit.basis,
+        level=limit.level,
+        allow=limit.allow,
+        value=status.value,
+        limit=status.limit_here,
+        margin=status.margin,
+        verdict=Verdict.UNKNOWN if is_stale else _verdict(status),
+        standing=status.standing,
+        violates_in_s=None if is_stale else status.violates_in_s,
+        action=limit.action,
+    )
+
+
+def _verdict(status: LimitStatus) -> Verdict:
+    if status.side is Side.UNKNOWN:
+        return Verdict.UNKNOWN
+    if status.side is Side.BEYOND:
+        return Verdict.OUTSIDE if status.limit.level is Level.WARNING else Verdict.CAUTION
+    return Verdict.INSIDE
+
+
+def _words(exceedance: Exceedance) -> str:
+    """Word an exceedance of a limit by its peak so far."""
+    quantity, peak, limit = exceedance.quantity, exceedance.peak, exceedance.peak_limit
+    if quantity is None or peak is None or limit is None:
+        return exceedance.words
+    return exceedance_words(quantity, peak, limit)
+
+
+def _raised(exceedance: Exceedance) -> ExceedanceRaised:
+    return ExceedanceRaised(
+        t=exceedance.raised, key=exceedance.key, id=exceedance.id, level=exceedance.level.word,
+        onset=exceedance.onset, source=None, value=exceedance.value, limit=exceedance.limit,
+        words=exceedance.words,
+    )  # fmt: skip
+
+
+def _cleared(exceedance: Exceedance) -> ExceedanceCleared:
+    assert exceedance.cleared is not None
+    return ExceedanceCleared(
+        t=exceedance.cleared, key=exceedance.key, id=exceedance.id, level=exceedance.level.word,
+        onset=exceedance.onset, raised=exceedance.raised, source=None, peak=exceedance.peak,
+        peak_limit=exceedance.peak_limit, peak_t=exceedance.peak_t, words=exceedance.words,
+    )  # fmt: skip
