@@ -21,10 +21,13 @@ class Wish:
         What it belongs to, so that it is known again in the next frame.
     slots : tuple of Box
         Places that would do, the best first; may be empty.
+    own : Box or None
+        One of the taken places, which it may lie close to: that of the line it names.
     """
 
     key: str
     slots: tuple[Box, ...]
+    own: Box | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +45,7 @@ def place(
     taken: Sequence[Box] = (),
     previous: Mapping[str, int] | None = None,
     gap: float = 4.0,
+    gap_down: float = 0.0,
 ) -> dict[str, Placed]:
     """Give each wish a place, the first ones first; who finds none is left out.
 
@@ -57,17 +61,20 @@ def place(
         Slot of each label shown in the frame before. A label keeps its slot while that is free;
         one that was not shown, or would change its slot, needs ``SHY_PX`` more room. None: there
         was no frame before.
-    gap : float
-        Least distance between labels, px.
+    gap, gap_down : float
+        Least distance between labels, across and down, px.
     """
-    filled = list(taken)
+    filled: list[Box] = []
     placed: dict[str, Placed] = {}
     for wish in wishes:
         for slot in _order(wish, previous):
             box = wish.slots[slot]
             keeps = previous is None or previous.get(wish.key) == slot
             room = gap if keeps else gap + SHY_PX
-            if box.inside(area) and not any(box.overlaps(other, room) for other in filled):
+            others = [*filled, *(other for other in taken if other != wish.own)]
+            if box.inside(area) and not any(
+                box.overlaps(other, room, gap_down) for other in others
+            ):
                 placed[wish.key] = Placed(slot, box)
                 filled.append(box)
                 break

@@ -94,13 +94,13 @@ class Box:
         """Height of its centre."""
         return self.top + self.height / 2.0
 
-    def overlaps(self, other: Box, gap: float = 0.0) -> bool:
-        """Tell whether the two come nearer to each other than ``gap``."""
+    def overlaps(self, other: Box, gap: float = 0.0, gap_down: float = 0.0) -> bool:
+        """Tell whether the two come nearer than ``gap`` across and ``gap_down`` down."""
         return (
             self.left < other.right + gap
             and other.left < self.right + gap
-            and self.top < other.bottom + gap
-            and other.top < self.bottom + gap
+            and self.top < other.bottom + gap_down
+            and other.top < self.bottom + gap_down
         )
 
     def inside(self, outer: Box) -> bool:

@@ -22,6 +22,7 @@ CONTACT_LIMIT = "contact limit"
 PREDICTED = ("predicted contact, 95 %", "predicted")
 _ANGLES_DEG = (40.0, 140.0, -40.0, -140.0, 65.0, 115.0, -65.0, -115.0, 15.0, 165.0, -15.0, -165.0)
 _LEAST_RING_PX = 5.0
+_KEEP_PX = 4.0
 
 
 class Under(IntEnum):
@@ -76,7 +77,7 @@ class _Name:
 
 def names(
     frame: PlaneFrame, snapshot: Snapshot | None, present: Box | None, aim: Predicted | None,
-    clutter: Clutter, meter: Meter,
+    clutter: Clutter, meter: Meter, kept: dict[str, int],
 ) -> list[Label]:  # fmt: skip
     """Give the names of what is drawn, the most important placed first.
 
@@ -84,6 +85,9 @@ def names(
     ----------
     present : Box or None
         Room of the present point.
+    kept : dict
+        Which of its places each name took in the frame before, renewed here: a name stays while
+        its place is about as good as another, so that it does not hop.
     """
     taken = [*clocking_boxes(frame, meter)]
     wanted: list[_Name] = []
@@ -104,7 +108,7 @@ def names(
     if clutter.trail.x.size:
         slots = _corners(frame, TRAIL_WORDS, meter)
         wanted.append(_Name("trail", TRAIL_WORDS, slots, Ink.QUIET))
-    return _placed(frame, wanted, taken, clutter)
+    return _placed(frame, wanted, taken, clutter, kept)
 
 
 def _circle_names(frame: PlaneFrame, clutter: Clutter, meter: Meter) -> list[_Name]:
@@ -119,24 +123,46 @@ def _circle_names(frame: PlaneFrame, clutter: Clutter, meter: Meter) -> list[_Na
 
 
 def _placed(
-    frame: PlaneFrame, wanted: Sequence[_Name], taken: Sequence[Box], clutter: Clutter
+    frame: PlaneFrame,
+    wanted: Sequence[_Name],
+    taken: Sequence[Box],
+    clutter: Clutter,
+    kept: dict[str, int],
 ) -> list[Label]:
     filled = list(taken)
     labels: list[Label] = []
     said: set[str] = set()
+    fresh: dict[str, int] = {}
     for name in wanted:
         if not name.text or name.subject in said:
             continue
-        under = {box: clutter.under(box) for box in name.slots}
-        slots = [
-            box for box in sorted(name.slots, key=under.__getitem__) if under[box] <= name.hides
-        ]
-        found = place((Wish("", tuple(slots)),), frame.plot, taken=filled, gap=3.0)
+        slots = _best_first(name, clutter, kept.get(name.text))
+        found = place(
+            (Wish("", tuple(name.slots[i] for i in slots)),),
+            frame.plot,
+            taken=filled,
+            gap=3.0,
+            gap_down=1.0,
+        )
         if "" in found:
             said.add(name.subject)
-            filled.append(found[""].box)
-            labels.append(Label(name.text, found[""].box, name.ink, bold=name.bold, patch=True))
+            slot, box = slots[found[""].slot], found[""].box
+            fresh[name.text] = slot
+            filled.append(box)
+            labels.append(Label(name.text, box, name.ink, bold=name.bold, patch=True))
+    kept.clear()
+    kept.update(fresh)
     return labels
+
+
+def _best_first(name: _Name, clutter: Clutter, kept: int | None) -> list[int]:
+    """Order a name's slots by what they hide; the one it had counts as a little smaller."""
+    under = [
+        clutter.under(box.grown(-_KEEP_PX if i == kept else 0.0))
+        for i, box in enumerate(name.slots)
+    ]
+    usable = [i for i, worst in enumerate(under) if worst <= name.hides]
+    return sorted(usable, key=lambda i: (under[i], i != kept))
 
 
 def _sign_box(frame: PlaneFrame, aim: Predicted, meter: Meter) -> Box:

@@ -59,6 +59,7 @@ def changing_plane(
     last: Here | None,
     contact_m: float | None,
     meter: Meter,
+    kept: dict[str, int],
 ) -> Scene:
     """Give the marks of one snapshot.
 
@@ -70,6 +71,8 @@ def changing_plane(
         End of the trail, from which a coasted stretch is drawn.
     contact_m : float or None
         Radius of the contact limit's circle, for the place of its name.
+    kept : dict
+        Places of the names in the frame before, renewed here.
     """
     scene = Scene()
     where = here(snapshot)
@@ -84,7 +87,8 @@ def changing_plane(
     if snapshot is not None and where is not None:
         _draw_present(scene, frame, snapshot, where, last, corridor, meter)
     clutter = Clutter(frame, trail, corridor, contact_m)
-    scene.add(*names(frame, snapshot, present_box(frame, where, meter), aim, clutter, meter))
+    present = present_box(frame, where, meter)
+    scene.add(*names(frame, snapshot, present, aim, clutter, meter, kept))
     return scene
 
 

@@ -43,6 +43,7 @@ class PortPlanePlot(PlotCanvas):
         self._frame: PlaneFrame | None = None
         self._stand = Scene()
         self._laid_out_for: Hashable = None
+        self._kept: dict[str, int] = {}
 
     def spoken(self, snapshot: Snapshot | None) -> str:
         """Give position and predicted contact in words."""
@@ -60,6 +61,7 @@ class PortPlanePlot(PlotCanvas):
             self._frame = lay_out_plane(self.width(), self.height(), self._meter, half)
             self._stand = standing_plane(self._frame, self._limits, self._meter)
             self._laid_out_for = key
+            self._kept.clear()
         return key
 
     def _standing(self) -> Scene:
@@ -71,7 +73,7 @@ class PortPlanePlot(PlotCanvas):
         assert self._frame is not None
         return changing_plane(
             self._frame, self._snapshot, self._recent(self._frame), self._end_of_trail(),
-            contact_radius_m(self._limits), self._meter,
+            contact_radius_m(self._limits), self._meter, self._kept,
         )  # fmt: skip
 
     def _recent(self, frame: PlaneFrame) -> Polyline:
