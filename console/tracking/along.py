@@ -25,6 +25,7 @@ MANOEUVRE_TREND: Final = 2.5
 TREND_S: Final = 0.9
 TREND_CLIP: Final = 5.0
 LAG_S: Final = 15.0
+PUSH_S: Final = 2.0
 RESTART_S: Final = 60.0
 STEP_AT_MOST_S: Final = 1.0
 WITNESS_BASE_S: Final = 5.0
@@ -43,7 +44,7 @@ class Along:
         Its start.
     """
 
-    __slots__ = ("axis", "lag_mps2", "plan", "trend")
+    __slots__ = ("axis", "lag_mps2", "plan", "push", "trend")
 
     def __init__(self, plan: ClosingPlan, axis: Axis) -> None:
         self.plan = plan
@@ -52,11 +53,13 @@ class Along:
         """Smoothed normalised innovation; beyond 2.5 a manoeuvre is under way."""
         self.lag_mps2 = 0.0
         """Expected deceleration, low-passed over 15 s: the size of the model's own error."""
+        self.push = 0.0
+        """1 while the vehicle is being pushed toward the port, then fading over some seconds."""
 
     def copy(self) -> Along:
         """Give an independent one of the same state."""
         twin = Along(self.plan, self.axis.copy())
-        twin.trend, twin.lag_mps2 = self.trend, self.lag_mps2
+        twin.trend, twin.lag_mps2, twin.push = self.trend, self.lag_mps2, self.push
         return twin
 
     def step(self, dt: float) -> None:
@@ -73,6 +76,7 @@ class Along:
             q += MANOEUVRE_Q
         x.predict(dt, q, brake)
         self.lag_mps2 += (brake - self.lag_mps2) * dt / (dt + LAG_S)
+        self.push *= PUSH_S / (dt + PUSH_S)
 
     def take_range(self, range_m: float, noise: NoiseModel, trend: bool = False) -> bool:
         """Update by a range moved to the state's time; True where it was believed."""
@@ -97,6 +101,8 @@ class Along:
         normal = residual / math.sqrt(variance)
         normal = min(max(normal, -TREND_CLIP), TREND_CLIP)
         self.trend += (normal - self.trend) * interval_s / (interval_s + TREND_S)
+        if self.trend < -MANOEUVRE_TREND:
+            self.push = 1.0
 
 
 class RangeWitness:

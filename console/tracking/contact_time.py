@@ -26,8 +26,9 @@ KNEE_RATE_MPS: Final = 0.003
 KNEE_FADE_M: Final = 4.0
 """Just inside the knee the speed is still settling: so much more rate error, fading over 4 m."""
 SCALE_ERROR: Final = 0.001
-FINAL_RATE_SIGMA_MPS: Final = 0.0058
-"""Outside the knee: the final rate differs from the plan (uniform within 0.01 m/s)."""
+PUSH_MPS: Final = 0.03
+"""While the vehicle is being pushed, its rate differs from what it will be by so much."""
+FINAL_GATE: Final = 3.0
 OUTER_RATE_SIGMA_MPS: Final = 0.0015
 PARTIAL_M: Final = 0.01
 PARTIAL_MPS: Final = 1e-4
@@ -48,6 +49,11 @@ class AlongNow(NamedTuple):
     lag_mps2: float
     range_bias_m: float
     rate_bias_mps: float
+    final_mps: float
+    """Final rate the vehicle heads for, as far as it is known."""
+    final_sigma_mps: float
+    push: float
+    """1 while it is being pushed toward the port, 0 when it has settled."""
 
     @property
     def range_sigma_m(self) -> float:
@@ -90,31 +96,55 @@ def countdown(now: AlongNow, plan: ClosingPlan, target_m: float) -> Countdown:
         return NOWHERE
     if now.p > plan.knee_m + KNEE_BAND_M:
         return _outside(now, plan, target_m)
+    now = settled(now, plan)
     shape = plan.shape(now.p, target_m)
     best = (now.p - target_m) / -now.v
-    low, high = crossing_bounds(now, plan, target_m, best)
+    low, high = crossing_bounds(now, target_m, best)
     return Countdown(best * shape, low * shape, None if high is None else high * shape)
 
 
-def crossing_bounds(
-    now: AlongNow, plan: ClosingPlan, target_m: float, best_s: float
-) -> tuple[float, float | None]:
+def settled(now: AlongNow, plan: ClosingPlan) -> AlongNow:
+    """Give the state with the rate it is settling to, for what lies inside the knee.
+
+    Near the knee, and while the vehicle is being pushed off from a hold, the present rate is not
+    yet the one it will keep. Its variance is raised by what it may still change, and it is joined
+    with the final rate known from the plan or learned outside the knee, each by its weight.
+
+    Notes
+    -----
+    Two estimates of one value joined by inverse variance; one that lies more than 3 sigma from
+    the other is left out (a vehicle that keeps another rate than planned).
+    """
+    share = min(max(1.0 - (plan.knee_m - now.p) / KNEE_FADE_M, 0.0), 1.0)
+    knee = KNEE_RATE_MPS * share
+    lag = LAG_ERROR_S * now.lag_mps2
+    push = PUSH_MPS * now.push
+    rest = now.c + knee * knee + lag * lag + push * push
+    final = now.final_mps * plan.inner_rate(now.p) / plan.knee_rate_mps
+    away = final + now.v
+    together = rest + now.final_sigma_mps**2
+    weight = 0.0
+    if away * away < FINAL_GATE * FINAL_GATE * together:
+        weight = rest / together * max(share, now.push)
+    left = 1.0 - weight
+    variance = left * left * rest + (weight * now.final_sigma_mps) ** 2
+    return now._replace(v=now.v - weight * away, b=now.b * left, c=variance)
+
+
+def crossing_bounds(now: AlongNow, target_m: float, best_s: float) -> tuple[float, float | None]:
     """Give the 2.5 % and 97.5 % points of the crossing time; the late one None where open.
 
     Notes
     -----
-    s^2(t) = P11 + b_p^2 + 2 t P12 + t^2 (P22 + b_v^2 + (12 s m)^2 + k^2)
-    + 2 tau^2 w^2 (t/tau - 1 + e^(-t/tau)), with m the low-passed expected deceleration, k the
-    knee's share, and the last term the integrated Ornstein-Uhlenbeck wander of the closed loop
-    (Gardiner, *Handbook of Stochastic Methods*, section 3.8.4; from memory). The chance that the
-    target is reached before t is Phi(-(p + v t)/s(t)) with p counted from the target.
+    s^2(t) = P11 + b_p^2 + 2 t P12 + t^2 (P22 + b_v^2)
+    + 2 tau^2 w^2 (t/tau - 1 + e^(-t/tau)), with P22 that of the settled rate, and the last term
+    the integrated Ornstein-Uhlenbeck wander of the closed loop (Gardiner, *Handbook of
+    Stochastic Methods*, section 3.8.4; from memory). The chance that the target is reached
+    before t is Phi(-(p + v t)/s(t)) with p counted from the target.
     """
     p, v = now.p - target_m, now.v
     a = now.a + now.range_bias_m * now.range_bias_m
-    knee_share = 1.0 - (plan.knee_m - now.p) / KNEE_FADE_M
-    knee = KNEE_RATE_MPS * min(max(knee_share, 0.0), 1.0)
-    lag = LAG_ERROR_S * now.lag_mps2
-    c = now.c + now.rate_bias_mps * now.rate_bias_mps + lag * lag + knee * knee
+    c = now.c + now.rate_bias_mps * now.rate_bias_mps
     b2 = 2.0 * now.b
     wander = 2.0 * (WANDER_S * WANDER_MPS) ** 2
 
@@ -155,7 +185,7 @@ def _outside(now: AlongNow, plan: ClosingPlan, target_m: float) -> Countdown:
     T_f^2 s_f^2 with numeric partial derivatives (error propagation; Bevington and Robinson,
     *Data Reduction and Error Analysis*, section 3.2; from memory).
     """
-    p, speed, final = now.p, -now.v, plan.knee_rate_mps
+    p, speed, final = now.p, -now.v, now.final_mps
     best = plan.time_s(p, speed, target_m, final)
     by_p = (plan.time_s(p + PARTIAL_M, speed, target_m, final) - best) / PARTIAL_M
     by_s = (plan.time_s(p, speed + PARTIAL_MPS, target_m, final) - best) / PARTIAL_MPS
@@ -165,7 +195,7 @@ def _outside(now: AlongNow, plan: ClosingPlan, target_m: float) -> Countdown:
         (by_p * range_sigma) ** 2
         - 2.0 * by_p * by_s * now.b
         + by_s * by_s * (now.c + rate_bias * rate_bias + OUTER_RATE_SIGMA_MPS**2)
-        + (by_f * FINAL_RATE_SIGMA_MPS) ** 2
+        + (by_f * now.final_sigma_mps) ** 2
     )
     half = Z95 * math.sqrt(max(variance, 0.0))
     low = max(best - half, 0.0)
@@ -195,10 +225,11 @@ def rough(now: AlongNow, plan: ClosingPlan) -> tuple[float, float] | None:
     """
     if now.p <= 0.0 or motion_of(now) is not Motion.CLOSING:
         return None
+    if now.p <= plan.knee_m + KNEE_BAND_M:
+        now = settled(now, plan)
     speed = -now.v
-    best = plan.time_s(now.p, speed, 0.0, plan.knee_rate_mps)
-    by_s = (plan.time_s(now.p, speed + PARTIAL_MPS, 0.0, plan.knee_rate_mps) - best) / PARTIAL_MPS
-    lag = LAG_ERROR_S * now.lag_mps2
+    best = plan.time_s(now.p, speed, 0.0, now.final_mps)
+    by_s = (plan.time_s(now.p, speed + PARTIAL_MPS, 0.0, now.final_mps) - best) / PARTIAL_MPS
     by_range = now.range_sigma_m / speed
-    rate = math.sqrt(now.c + now.rate_bias_mps * now.rate_bias_mps + lag * lag)
+    rate = math.sqrt(now.c + now.rate_bias_mps * now.rate_bias_mps)
     return best, math.sqrt(by_range * by_range + (by_s * rate) ** 2)

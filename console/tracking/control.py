@@ -7,12 +7,11 @@ from typing import Final
 
 from console.tracking.axis import Axis
 from console.tracking.contact_time import (
-    FINAL_RATE_SIGMA_MPS,
-    LAG_ERROR_S,
     WANDER_MPS,
     WANDER_S,
     AlongNow,
     motion_of,
+    settled,
 )
 from console.tracking.filter import RelativeFilter
 from console.tracking.forecast import ContactState, Pair
@@ -33,16 +32,18 @@ NOMINAL_S: Final = 300.0
 def closing_at_contact(now: AlongNow, plan: ClosingPlan, to_contact_s: float) -> Pair:
     """Give mean and 1-sigma of the closing rate at contact.
 
-    Inside the knee the present rate goes on (scaled with the plan where that is not flat);
-    outside it, and in a hold, the planned final rate is all there is.
+    Inside the knee the settled rate goes on (scaled with the plan where that is not flat);
+    outside it, and in a hold, the final rate known from the plan or learned is all there is.
     """
     outside = now.p > plan.knee_m + KNEE_BAND_M
     if outside or motion_of(now) is not Motion.CLOSING:
-        return plan.final_rate_mps, FINAL_RATE_SIGMA_MPS
+        scale = plan.final_rate_mps / plan.knee_rate_mps
+        sigma = math.hypot(now.final_sigma_mps, now.rate_bias_mps)
+        return now.final_mps * scale, sigma * scale
+    now = settled(now, plan)
     scale = plan.final_rate_mps / plan.inner_rate(now.p)
     wander = WANDER_MPS * math.sqrt(1.0 - math.exp(-2.0 * to_contact_s / WANDER_S))
-    lag = LAG_ERROR_S * now.lag_mps2
-    sigma = math.sqrt(now.c + now.rate_bias_mps**2 + wander * wander + lag * lag)
+    sigma = math.sqrt(now.c + now.rate_bias_mps**2 + wander * wander)
     return -now.v * scale, sigma * scale
 
 

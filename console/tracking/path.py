@@ -6,13 +6,12 @@ import math
 from typing import Final
 
 from console.tracking.contact_time import (
-    FINAL_RATE_SIGMA_MPS,
-    LAG_ERROR_S,
     OUTER_RATE_SIGMA_MPS,
     WANDER_MPS,
     WANDER_S,
     AlongNow,
     motion_of,
+    settled,
 )
 from console.tracking.control import FORGET_S, LATERAL_SCATTER_M
 from console.tracking.filter import RelativeFilter
@@ -52,10 +51,11 @@ def path_to_contact(
     """
     if now.p <= 0.0 or motion_of(now) is not Motion.CLOSING:
         return ()
-    speed, start = -now.v, now.p
-    outside = start - plan.knee_m > KNEE_BAND_M
-    lag = LAG_ERROR_S * now.lag_mps2
-    present = now.c + now.rate_bias_mps**2 + lag * lag
+    outside = now.p - plan.knee_m > KNEE_BAND_M
+    if not outside:
+        now = settled(now, plan)
+    speed, start, final = -now.v, now.p, now.final_mps
+    present = now.c + now.rate_bias_mps**2
     outer = present + OUTER_RATE_SIGMA_MPS**2
     y, z = state.y, state.z
     spread = max(habit.y.square, habit.z.square, LATERAL_SCATTER_M**2)
@@ -64,10 +64,10 @@ def path_to_contact(
     for i in range(POINTS):
         share = 1.0 - i / (POINTS - 1)
         range_m = start * share * share
-        in_s = plan.time_s(start, speed, range_m, plan.knee_rate_mps) if i else 0.0
+        in_s = plan.time_s(start, speed, range_m, final) if i else 0.0
         if outside:
             done = min((start - range_m) / (start - plan.knee_m), 1.0)
-            variance = (1.0 - done) ** 2 * outer + (done * FINAL_RATE_SIGMA_MPS) ** 2
+            variance = (1.0 - done) ** 2 * outer + (done * now.final_sigma_mps) ** 2
         else:
             variance = present + WANDER_MPS**2 * (1.0 - math.exp(-2.0 * in_s / WANDER_S))
         keep = math.exp(-in_s / FORGET_S)
@@ -75,7 +75,7 @@ def path_to_contact(
         points.append(
             PathPoint(
                 range_m,
-                plan.rate_at(range_m, start, speed),
+                plan.rate_at(range_m, start, speed, final),
                 math.sqrt(variance),
                 habit.y.mean + keep * (y.p - habit.y.mean),
                 habit.z.mean + keep * (z.p - habit.z.mean),

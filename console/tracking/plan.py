@@ -30,19 +30,28 @@ class ClosingPlan:
         Outer end of the innermost segment.
     knee_rate_mps, final_rate_mps : float
         Planned closing rate there and at contact; equal on the usual flat segment.
+    straight_to_m, outer_slope_per_s : float
+        Outer end and slope of the plan's straight piece just outside the knee.
     """
 
     knee_m: float
     knee_rate_mps: float
     final_rate_mps: float
+    straight_to_m: float = math.inf
+    outer_slope_per_s: float = 0.0
 
     @classmethod
     def of(cls, slope: GlideSlope) -> ClosingPlan:
         """Take knee and rates from a glide slope."""
         final = slope.final_rate_mps
         knee = slope.curve.at(slope.knee_m)
-        at_knee = final if knee is None else knee
-        return cls(slope.knee_m, max(at_knee, SLOWEST_MPS), max(final, SLOWEST_MPS))
+        at_knee = max(final if knee is None else knee, SLOWEST_MPS)
+        ranges, values = slope.curve.ranges_m, slope.curve.values
+        straight_to, outer = math.inf, 0.0
+        if len(ranges) > 2:
+            outer = (values[2] - values[1]) / (ranges[2] - ranges[1])
+            straight_to = ranges[2] if len(ranges) > 3 else math.inf
+        return cls(slope.knee_m, at_knee, max(final, SLOWEST_MPS), straight_to, outer)
 
     def inner_rate(self, range_m: float) -> float:
         """Give the planned rate on the innermost segment, held constant beyond contact."""
@@ -134,13 +143,14 @@ class ClosingPlan:
         way = range_m - target_m
         return self.inner_time_s(range_m, target_m) * self.inner_rate(range_m) / way
 
-    def rate_at(self, range_m: float, from_range_m: float, from_speed_mps: float) -> float:
+    def rate_at(
+        self, range_m: float, from_range_m: float, from_speed_mps: float, knee_rate_mps: float
+    ) -> float:
         """Give the closing rate the law has at a nearer range, starting from a present state."""
-        k = self.slope_per_s(from_range_m, from_speed_mps)
+        outside = from_range_m - self.knee_m
+        if outside <= KNEE_BAND_M:
+            return from_speed_mps * self.inner_rate(range_m) / self.inner_rate(from_range_m)
         if range_m >= self.knee_m:
-            if k == 0.0:
-                return from_speed_mps
-            return self.knee_rate_mps + k * (range_m - self.knee_m)
-        if from_range_m - self.knee_m > KNEE_BAND_M:
-            return self.inner_rate(range_m)
-        return from_speed_mps * self.inner_rate(range_m) / self.inner_rate(from_range_m)
+            k = (from_speed_mps - knee_rate_mps) / outside
+            return knee_rate_mps + k * (range_m - self.knee_m)
+        return self.inner_rate(range_m) * knee_rate_mps / self.knee_rate_mps

@@ -12,6 +12,7 @@ from console.tracking.along import Along, RangeWitness
 from console.tracking.checks import SourceChecks
 from console.tracking.contact_time import AlongNow
 from console.tracking.filter import RelativeFilter
+from console.tracking.final_rate import FinalRate
 from console.tracking.noise import LONGEST_STEP_S, NoiseModel
 from console.tracking.plan import ClosingPlan
 
@@ -110,16 +111,23 @@ class SourceTrack:
             step = now.pitch_rate_dps - before.pitch_rate_dps
             noise.angle_rate.note_step(step, noise.angle_rate.variance(range_m))
 
-    def along_now(self, along: Along) -> AlongNow:
-        """Give range and rate with the allowances for what this source cannot see of itself."""
-        return along_now(along, self.noise)
 
-
-def along_now(along: Along, noise: NoiseModel) -> AlongNow:
-    """Join an axis with the fixed errors of its best source."""
+def along_now(along: Along, noise: NoiseModel, final: FinalRate) -> AlongNow:
+    """Join an axis with the fixed errors of its best source and the final rate as known."""
     x = along.axis
-    bias = noise.range_bias_m * BIAS_MARGIN
-    return AlongNow(x.p, x.v, x.a, x.b, x.c, along.lag_mps2, bias, noise.range_rate_bias_mps)
+    return AlongNow(
+        x.p,
+        x.v,
+        x.a,
+        x.b,
+        x.c,
+        along.lag_mps2,
+        noise.range_bias_m * BIAS_MARGIN,
+        noise.range_rate_bias_mps,
+        final.mean_mps,
+        final.sigma_mps,
+        along.push,
+    )
 
 
 def total(*sigmas: float) -> float:

@@ -19,9 +19,11 @@ from console.envelope.setup import Setup
 from console.motion.drift import DriftOutcome, FreeDrift
 from console.motion.orbit import mean_motion_of_altitude
 from console.tracking.agreement import Agreement
+from console.tracking.along import MANOEUVRE_TREND
 from console.tracking.ballistic import Ballistic, start_of
 from console.tracking.contact_time import (
     NOWHERE,
+    SCALE_ERROR,
     AlongNow,
     countdown,
     motion_of,
@@ -30,6 +32,7 @@ from console.tracking.contact_time import (
 )
 from console.tracking.control import controlled_state
 from console.tracking.filter import RelativeFilter, wrap_deg
+from console.tracking.final_rate import FinalRate
 from console.tracking.finding import Finding
 from console.tracking.forecast import predict
 from console.tracking.habit import Habit
@@ -45,8 +48,9 @@ from console.tracking.outlook import (
 )
 from console.tracking.path import path_to_contact
 from console.tracking.plan import ClosingPlan
+from console.tracking.residuals import ResidualArchive
 from console.tracking.stopping import stop_figures
-from console.tracking.track import SourceTrack, along_now, total
+from console.tracking.track import BIAS_MARGIN, SourceTrack, along_now, total
 
 DISAGREE_SIGMAS: Final = 2.5
 DRIFT_AT_MOST_S: Final = 900.0
@@ -64,19 +68,25 @@ class Tracker:
         Its glide slope, hands-off rule and contact limits are used.
     setup : Setup
         Source noise, orbit, port, keep-out and retreat.
+    archive : ResidualArchive or None
+        Leftovers of past passes for calibrated chances; None, or too few: closed forms.
 
     Notes
     -----
     All times are on the clock of the lead source: the first heard, or the preferred one.
     """
 
-    def __init__(self, limits: LimitsFile, setup: Setup) -> None:
+    def __init__(
+        self, limits: LimitsFile, setup: Setup, archive: ResidualArchive | None = None
+    ) -> None:
+        self._archive = archive
         self._limits = limits
         self._setup = setup
         self._plan = ClosingPlan.of(limits.glide_slope)
         self._joint = Joint(limits.data.stale_after_s)
         self._pairs: dict[SourceId, list[Agreement]] = {}
         self._habit = Habit()
+        self._final = FinalRate(self._plan)
         mean_motion = mean_motion_of_altitude(setup.orbit.altitude_km)
         along_v, along_r = setup.port.offset_m
         self._drift = FreeDrift(
@@ -108,7 +118,17 @@ class Tracker:
         combined = self._joint.filter
         if combined is not None:
             self._habit.take(combined)
+            if track is self._joint.best and not track.is_faulty:
+                self._learn(track, sample, combined)
         self._cache.clear()
+
+    def _learn(self, track: SourceTrack, sample: RelativeSample, state: RelativeFilter) -> None:
+        """Learn the final rate from a believed range rate outside a manoeuvre."""
+        along, noise = state.along, track.noise
+        if along.axis.rate_rejects == 0 and abs(along.trend) < MANOEUVRE_TREND:
+            range_m = along.axis.p
+            variance = noise.range_rate.variance(range_m) * noise.gain_factor
+            self._final.take(range_m, -sample.range_rate_mps, variance, noise.interval_s)
 
     def prefer(self, source: SourceId) -> None:
         """Keep the combined state on this source's clock (call it when the one in use changes)."""
@@ -134,7 +154,7 @@ class Tracker:
             combined = self._joint.filter
             cache.state = None if combined is None else carried(combined, t)
             if cache.state is not None:
-                cache.now = along_now(cache.state.along, self._joint.best.noise)
+                cache.now = along_now(cache.state.along, self._joint.best.noise, self._final)
         return cache.state
 
     def _now(self, t: float) -> AlongNow | None:
@@ -186,13 +206,13 @@ class Tracker:
         cache = self._cache
         if cache.voices is None:
             states = [
-                along_now(carried(track.filter, t).along, track.noise)
+                along_now(carried(track.filter, t).along, track.noise, self._final)
                 for track in self._joint.healthy(t)
             ]
             best = self._joint.best
             witness = best.witness.along
             if witness is not None and not best.is_faulty:
-                states.append(along_now(witness, best.noise))
+                states.append(along_now(witness, best.noise, self._final))
             cache.voices = states if self._are_apart(states) else []
         return cache.voices
 
@@ -300,14 +320,14 @@ def carried(state: RelativeFilter, t: float) -> RelativeFilter:
 
 def estimate_of(state: RelativeFilter, noise: NoiseModel) -> Estimate:
     """Turn a filter's state into an estimate, fixed errors of its best source included."""
-    now = along_now(state.along, noise)
+    x = state.along.axis
     y, z = state.y, state.z
     roll, pitch, yaw = state.roll, state.pitch, state.yaw
     return Estimate(
-        range_m=now.p,
-        range_sigma_m=now.range_sigma_m,
-        closing_rate_mps=-now.v,
-        closing_sigma_mps=now.rate_sigma_mps,
+        range_m=x.p,
+        range_sigma_m=total(math.sqrt(x.a), noise.range_bias_m * BIAS_MARGIN, SCALE_ERROR * x.p),
+        closing_rate_mps=-x.v,
+        closing_sigma_mps=total(math.sqrt(x.c), noise.range_rate_bias_mps),
         y_m=y.p,
         z_m=z.p,
         lateral_sigma_m=total(math.sqrt(max(y.a, z.a)), noise.lateral_bias_m),
