@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from typing import Protocol
 
 from console.core.records import Record
 from console.link.publisher import Publisher
@@ -13,12 +13,16 @@ from console.wire.encode import Form
 JOIN_TIMEOUT_S = 5.0
 
 
-@dataclass(frozen=True, slots=True)
-class Timed:
+class Due(Protocol):
     """A record and when it is to be published, on the pass's own clock."""
 
-    t_publish_s: float
-    record: Record
+    @property
+    def t_publish_s(self) -> float:
+        """When, UTC seconds."""
+
+    @property
+    def record(self) -> Record:
+        """What."""
 
 
 class Feeder:
@@ -28,7 +32,7 @@ class Feeder:
     ----------
     publisher : Publisher
         Bound already; closed by whoever made it.
-    messages : iterable of Timed
+    messages : iterable of Due
         In order of publication.
     speed : float
         Pass seconds a second, above 0.
@@ -41,7 +45,7 @@ class Feeder:
     def __init__(
         self,
         publisher: Publisher,
-        messages: Iterable[Timed],
+        messages: Iterable[Due],
         *,
         speed: float,
         clock: Callable[[], float],
@@ -88,7 +92,7 @@ class Feeder:
         finally:
             self._done.set()
 
-    def _due(self) -> Iterator[Timed]:
+    def _due(self) -> Iterator[Due]:
         begin_s = self._clock()
         first_s: float | None = None
         for message in self._messages:

@@ -47,6 +47,8 @@ class Intake:
         self._next_tick = 0
         self.newest: Record | WireError | None = None
         """What the newest frame was decoded to, for whoever records it."""
+        self.accepted = False
+        """Whether the newest record reached the state model: it was no duplicate."""
 
     def frame(self, frame: Frame) -> list[AnyEvent]:
         """Take a message off the link; one that does not validate is counted, not raised."""
@@ -57,6 +59,7 @@ class Intake:
             record = decode(frame.topic, frame.payload)
         except WireError as error:
             self.newest = error
+            self.accepted = False
             self.reject(error.reason)
             return events
         self.newest = record
@@ -107,6 +110,7 @@ class Intake:
         if self.mode is EngineTime.NEWEST:
             events += self.advance(record.t)
         engine_s = self.now
+        self.accepted = not isinstance(record, Heartbeat)
         if isinstance(record, Heartbeat):
             missing = self._sequence.heartbeat(record)
             if missing:
@@ -116,6 +120,7 @@ class Intake:
             return events
         arrival = self._sequence.accept(record)
         if arrival.kind is ArrivalKind.DUPLICATE:
+            self.accepted = False
             return events
         events += self._note_arrival(record, arrival, engine_s)
         if isinstance(record, RelativeSample):

@@ -51,7 +51,7 @@ from console.core.ids import SourceId
 from console.core.records import CaptureStatus, RelativeSample
 from console.envelope.limits import LimitsFile
 from console.envelope.setup import Setup
-from console.judging.register import Register
+from console.judging.register import CAPACITY, Register
 from console.motion.braking import latest_call_s
 from console.tracking.outlook import Motion
 from console.tracking.source import SourceBoard
@@ -75,6 +75,8 @@ class StateModel:
         Use this source alone instead of the automatic choice.
     ordered : bool
         The input is a table, put in order of time: nothing in it is late.
+    kept : int
+        How many cleared exceedances are kept.
     """
 
     def __init__(
@@ -84,6 +86,7 @@ class StateModel:
         *,
         source: SourceId | None = None,
         ordered: bool = False,
+        kept: int = CAPACITY,
     ) -> None:
         self.limits = limits
         self.setup = setup
@@ -93,7 +96,7 @@ class StateModel:
         self.board = SourceBoard(limits.data.stale_after_s)
         self.board.force(source)
         self.tracker = Tracker(limits, setup)
-        self.register = Register.of(limits)
+        self.register = Register.of(limits, kept)
         self.desk = JudgingDesk(limits, self.register)
         self.flags = DataFlagBook(limits.data, self.register)
         self.milestones = MilestoneBook(limits)

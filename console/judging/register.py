@@ -50,10 +50,10 @@ class Register:
         self.dropped = 0
 
     @classmethod
-    def of(cls, limits: LimitsFile) -> Register:
+    def of(cls, limits: LimitsFile, capacity: int = CAPACITY) -> Register:
         """Make the register of a limits file; a silent link can never be shelved either."""
         fixed = {limit.id for limit in limits.limits if limit.never_shelve}
-        return cls(fixed | {LINK_CHECK})
+        return cls(fixed | {LINK_CHECK}, capacity)
 
     # -- the judges' side ------------------------------------------------------------------
 

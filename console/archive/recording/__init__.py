@@ -1,7 +1,8 @@
 """Recordings: one SQLite file a pass, written while it runs, read, replayed and salvaged."""
 
+from console.approach.engine_time import EngineTime
 from console.archive.recording.backlog import Bounds
-from console.archive.recording.meta import EngineTime, RecordingMeta
+from console.archive.recording.meta import RecordingMeta
 from console.archive.recording.opening import is_recording
 from console.archive.recording.reader import (
     ActionTaken,

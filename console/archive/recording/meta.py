@@ -5,20 +5,11 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from enum import StrEnum
 
 from console import __version__
+from console.approach.engine_time import EngineTime
 
 CLOSED_KEY = "closed"  # stands where the recording was ended, not killed
-
-
-class EngineTime(StrEnum):
-    """What the state model's clock followed, and so what a replay must follow."""
-
-    RECEIVE = "receive"
-    """The receive time of each frame, as on a live link at speed 1."""
-    NEWEST = "newest t"
-    """The newest ``t`` of the samples, as for tables and runs at another speed."""
 
 
 @dataclass(frozen=True, slots=True)

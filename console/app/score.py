@@ -1,0 +1,196 @@
+"""``leadmark score``: judge passes without a window, write what they came to."""
+
+from __future__ import annotations
+
+import csv
+import sys
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Any, TextIO
+
+import msgspec
+
+from console.app.input_file import load_limits, load_setup
+from console.archive.passes import read_pass
+from console.archive.recorded_pass import Pass
+from console.bench.outcome import has_warning
+from console.bench.scoring import score_pass
+from console.bench.trace import COLUMNS, Cell
+from console.core.errors import InputError
+from console.core.ids import SourceId
+from console.envelope.limits import LimitsFile
+from console.envelope.reading import parse_limits
+from console.envelope.setup import Setup
+from console.envelope.setup_reading import parse_setup
+
+DONE, WARNING_STOOD, REFUSED = 0, 1, 2
+
+
+@dataclass(frozen=True, slots=True)
+class ScoreOrder:
+    """What is asked for.
+
+    Attributes
+    ----------
+    limits, setup : Path or None
+        None: a recording's own, or the shipped limits and the defaults.
+    source : str or None
+        Judge this source alone.
+    wants_trace : bool
+        Also give the trace's rows.
+    """
+
+    limits: Path | None = None
+    setup: Path | None = None
+    source: str | None = None
+    wants_trace: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ScoreResult:
+    """One pass's object for the JSON list, its trace, and the line for standard error."""
+
+    outcome: dict[str, Any]
+    trace: list[tuple[Cell, ...]]
+    refusal: str = ""
+
+
+def score_one(path: Path, order: ScoreOrder) -> ScoreResult:
+    """Judge one file; one that cannot be read gives an object with ``error``, and never raises."""
+    try:
+        one = read_pass(path)
+        limits = _limits_for(one, order.limits)
+        setup = _setup_for(one, order.setup)
+        source = None if order.source is None else SourceId(order.source)
+        scored = score_pass(one, limits, setup, source=source, wants_trace=order.wants_trace)
+    except InputError as error:
+        return ScoreResult({"pass": path.name, "error": str(error)}, [], str(error))
+    return ScoreResult(scored.outcome, scored.trace)
+
+
+def _limits_for(one: Pass, given: Path | None) -> LimitsFile:
+    if given is None and one.recording is not None and one.recording.meta.limits_text:
+        meta = one.recording.meta
+        return parse_limits(meta.limits_text.encode(), f"{one.name} (its own limits)")
+    return load_limits(given)
+
+
+def _setup_for(one: Pass, given: Path | None) -> Setup:
+    if given is None and one.recording is not None and one.recording.meta.setup_text:
+        return parse_setup(one.recording.meta.setup_text.encode(), f"{one.name} (its own setup)")
+    return load_setup(given)
+
+
+def score_files(paths: Sequence[Path], order: ScoreOrder, jobs: int) -> list[ScoreResult]:
+    """Judge files in the order given, in ``jobs`` processes."""
+    if order.limits is not None:
+        load_limits(order.limits)
+    if order.setup is not None:
+        load_setup(order.setup)
+    if jobs <= 1 or len(paths) <= 1:
+        return [score_one(path, order) for path in paths]
+    # spawned, not forked: a forked child would share the parent's threads' locks
+    with ProcessPoolExecutor(min(jobs, len(paths)), mp_context=get_context("spawn")) as pool:
+        return list(pool.map(score_one, paths, [order] * len(paths)))
+
+
+def exit_status(results: Sequence[ScoreResult]) -> int:
+    """Give 2 where a file was refused, 1 where a limit's warning stood, else 0."""
+    if any(result.refusal for result in results):
+        return REFUSED
+    return WARNING_STOOD if any(has_warning(r.outcome) for r in results) else DONE
+
+
+def json_text(results: Sequence[ScoreResult]) -> str:
+    """Give the outcomes as JSON: an object for one pass, a list for several."""
+    outcomes = [result.outcome for result in results]
+    encoded = msgspec.json.encode(outcomes[0] if len(outcomes) == 1 else outcomes)
+    return msgspec.json.format(encoded, indent=2).decode() + "\n"
+
+
+def write_json(results: Sequence[ScoreResult], target: str) -> None:
+    """Write the outcomes to a file, or to standard output for ``-``."""
+    with _opened(target) as stream:
+        stream.write(json_text(results))
+
+
+def write_trace(results: Sequence[ScoreResult], path: Path) -> None:
+    """Write the traces as CSV or Parquet, by the file's ending."""
+    rows = [row for result in results for row in result.trace]
+    if path.suffix == ".parquet":
+        _write_parquet(rows, path)
+        return
+    if path.suffix != ".csv":
+        raise InputError.of(str(path), "--trace", path.suffix or "no ending", ".csv or .parquet")
+    with _opened(str(path)) as stream:
+        writer = csv.writer(stream, lineterminator="\n")
+        writer.writerow(COLUMNS)
+        writer.writerows([_cell(value) for value in row] for row in rows)
+
+
+def _cell(value: Cell) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return value if isinstance(value, str) else repr(value)
+
+
+def _write_parquet(rows: list[tuple[Cell, ...]], path: Path) -> None:
+    import pandas as pd
+
+    frame = pd.DataFrame.from_records(rows, columns=list(COLUMNS))
+    try:
+        frame.to_parquet(path, index=False)
+    except OSError as error:
+        raise _cannot_write(str(path), error) from None
+
+
+@contextmanager
+def _opened(target: str) -> Iterator[TextIO]:
+    if target == "-":
+        yield sys.stdout
+        return
+    try:
+        with Path(target).open("w", encoding="utf-8", newline="") as stream:
+            yield stream
+    except OSError as error:
+        raise _cannot_write(target, error) from None
+
+
+def _cannot_write(target: str, error: OSError) -> InputError:
+    reason = error.strerror or str(error)
+    return InputError.of(target, "", reason, "give a place that can be written to")
+
+
+def report_lines(results: Sequence[ScoreResult]) -> Iterator[str]:
+    """Give the plain text of the outcomes, for a terminal."""
+    for result in results:
+        outcome = result.outcome
+        if "error" in outcome:
+            yield f"{outcome['pass']}: refused: {outcome['error']}"
+            continue
+        yield (
+            f"{outcome['pass']}: {outcome['samples']} samples, {outcome['lost']} lost, "
+            f"{outcome['rejected']} rejected, source {outcome['source']}, "
+            f"limits {outcome['limits']['title']} r{outcome['limits']['revision']} "
+            f"{outcome['limits']['sha256'][:12]}"
+        )
+        contact = outcome["contact"]
+        if contact is not None:
+            verdict = (
+                "within limits"
+                if contact["within_limits"]
+                else "OUTSIDE: " + ", ".join(contact["outside"])
+            )
+            yield f"  contact {contact['t']:.3f}, {verdict}"
+        for e in outcome["exceedances"]:
+            cleared = "stands" if e["cleared"] is None else f"{e['cleared'] - e['raised']:.1f} s"
+            yield (
+                f"  {e['level']:<8} {e['id']}: peak {e['peak']:.4g} against "
+                f"{e['peak_limit']:.4g}, {cleared}"
+            )

@@ -1,0 +1,169 @@
+"""Putting a watch together: limits, setup, link, recording, and its two faces."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from console.app.clock import SystemClock
+from console.app.headless import printer, summary
+from console.app.live import FrameSource, LiveWatch
+from console.approach.engine_time import EngineTime
+from console.approach.state import StateModel
+from console.archive.places import new_recording_path
+from console.archive.recording.meta import RecordingMeta
+from console.archive.recording.recorder import Recorder
+from console.envelope.limits import LimitsFile
+from console.envelope.setup import Setup
+from console.link.curve import load_keys
+from console.link.subscriber import Subscriber
+from console.present.port import WatchStatus
+
+DRAIN_S = 1.0
+SWITCH_INTERVAL_S = 0.0005
+"""A busy thread must give way often, or the window's frames wait for it."""
+
+
+@dataclass(frozen=True, slots=True)
+class WatchOrder:
+    """What a watch is to be.
+
+    Attributes
+    ----------
+    mode : str
+        ``Live`` or ``Demo``, for the status line.
+    endpoints : sequence of str
+        What is listened to.
+    speed : float
+        1 for a real link; anything else lets ``t`` carry engine time.
+    record : Path or None
+        Where to; None for a new file in the user's data folder.
+    """
+
+    mode: str
+    endpoints: Sequence[str]
+    limits: LimitsFile
+    setup: Setup
+    speed: float = 1.0
+    record: Path | None = None
+    vehicle: str = ""
+    title: str = ""
+    port: str = ""
+    insecure: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Assembled:
+    """A watch put together and not yet started."""
+
+    watch: LiveWatch
+    state: StateModel
+    recorder: Recorder
+
+
+def assemble(
+    order: WatchOrder,
+    source: FrameSource,
+    clock: SystemClock,
+    on_event: Callable[..., None] | None = None,
+) -> Assembled:
+    """Connect source, recorder and state model."""
+    sys.setswitchinterval(SWITCH_INTERVAL_S)
+    state = StateModel(order.limits, order.setup)
+    engine_time = EngineTime.RECEIVE if order.speed == 1.0 else EngineTime.NEWEST
+    recorder = _recorder(order, clock, engine_time)
+    speed = "" if order.speed == 1.0 else f" {order.speed:g}×"
+    status = WatchStatus(
+        mode=order.mode + speed,
+        endpoint=", ".join(order.endpoints),
+        limits_title=order.limits.title,
+        limits_revision=order.limits.revision,
+        limits_sha256=order.limits.sha256,
+        insecure=order.insecure,
+    )
+    watch = LiveWatch(
+        state,
+        source,
+        clock=clock,
+        engine_time=engine_time,
+        recorder=recorder,
+        status=status,
+        on_event=on_event,
+    )
+    return Assembled(watch, state, recorder)
+
+
+def _recorder(order: WatchOrder, clock: SystemClock, engine_time: EngineTime) -> Recorder:
+    started_s = clock()
+    path = order.record or new_recording_path(started_s, order.vehicle)
+    meta = RecordingMeta(
+        started_s=started_s,
+        engine_time=engine_time,
+        speed=order.speed,
+        title=order.title,
+        vehicle=order.vehicle,
+        port=order.port,
+        limits_text=order.limits.text,
+        limits_sha256=order.limits.sha256,
+        limits_name=order.limits.title,
+        setup_text=order.setup.text,
+        setup_sha256=order.setup.sha256,
+        endpoints=tuple(order.endpoints),
+    )
+    return Recorder(path, meta)
+
+
+def watch_headless(
+    order: WatchOrder,
+    clock: SystemClock,
+    source: FrameSource,
+    is_over: Callable[[], bool],
+    write: Callable[[str], None],
+) -> StateModel:
+    """Watch in text until ``is_over`` or an interrupt; give the state model at the end."""
+    assembled = assemble(order, source, clock, printer(write))
+    write(f"Recording to {assembled.recorder.path}")
+    assembled.watch.start()
+    try:
+        while not is_over() and assembled.watch.failure is None:
+            time.sleep(0.05)
+        time.sleep(DRAIN_S)
+    except KeyboardInterrupt:
+        pass
+    finally:
+        assembled.watch.stop()
+    failure = assembled.watch.failure
+    if failure is not None:
+        raise failure
+    for line in summary(assembled.state):
+        write(line)
+    return assembled.state
+
+
+def watch_in_window(
+    order: WatchOrder, clock: SystemClock, source: FrameSource, *, theme_name: str = "dark"
+) -> int:
+    """Watch in the window until it is closed; give Qt's exit status."""
+    from console.present.theme import DARK, LIGHT
+    from console.window.run import run_watch
+
+    assembled = assemble(order, source, clock)
+    print(f"Recording to {assembled.recorder.path}", flush=True)  # noqa: T201
+    assembled.watch.start()
+    try:
+        title = " · ".join(part for part in ("Leadmark", order.title) if part)
+        theme = LIGHT if theme_name == "light" else DARK
+        return run_watch(assembled.watch, theme=theme, title=title)
+    finally:
+        assembled.watch.stop()
+
+
+def subscribe(
+    endpoints: Sequence[str], clock: SystemClock, *, keys: Path | None, insecure: bool
+) -> Subscriber:
+    """Open the link to publishers."""
+    loaded = None if keys is None else load_keys(keys)
+    return Subscriber(endpoints, keys=loaded, insecure=insecure, clock=clock)

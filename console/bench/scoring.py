@@ -1,0 +1,143 @@
+"""One pass through the state model, headless: the same intake as live, so the same events."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from console.approach.engine_time import EngineTime
+from console.approach.event import AnyEvent
+from console.approach.intake import Intake
+from console.approach.state import StateModel
+from console.archive.recorded_pass import Pass
+from console.archive.recording import Recording
+from console.archive.recording.reader import ActionTaken, FrameTaken
+from console.bench.outcome import outcome_of
+from console.bench.trace import Cell, trace_row
+from console.core.ids import SourceId
+from console.core.records import CaptureStatus, Heartbeat, RelativeSample
+from console.envelope.limits import LimitsFile
+from console.envelope.setup import Setup
+
+KEPT = 10_000_000
+"""Cleared exceedances kept while scoring: every one must be in the outcome."""
+
+
+@dataclass(frozen=True, slots=True)
+class Scored:
+    """A pass that was judged.
+
+    Attributes
+    ----------
+    outcome : dict
+        As ``score --json`` writes it.
+    state : StateModel
+        At the end of the data.
+    trace : list of tuple
+        One row for each judged sample where a trace was asked for, else empty.
+    """
+
+    outcome: dict[str, Any]
+    state: StateModel
+    trace: list[tuple[Cell, ...]]
+
+
+class _Tally:
+    """Counts accepted samples and the span of their times."""
+
+    def __init__(self) -> None:
+        self.samples = 0
+        self._first: float | None = None
+        self._last: float | None = None
+
+    def note(self, record: object) -> None:
+        if isinstance(record, RelativeSample):
+            self.samples += 1
+        elif not isinstance(record, CaptureStatus):
+            return
+        t = record.t
+        self._first = t if self._first is None else min(self._first, t)
+        self._last = t if self._last is None else max(self._last, t)
+
+    @property
+    def duration_s(self) -> float:
+        return 0.0 if self._first is None or self._last is None else self._last - self._first
+
+
+def score_pass(
+    one: Pass,
+    limits: LimitsFile,
+    setup: Setup,
+    *,
+    source: SourceId | None = None,
+    wants_trace: bool = False,
+    on_events: Callable[[list[AnyEvent]], None] | None = None,
+) -> Scored:
+    """Judge a pass from its first record to its last.
+
+    Parameters
+    ----------
+    one : Pass
+        A table, taken in order of time, or a recording, taken as it was received.
+    limits, setup : LimitsFile, Setup
+        In force for the whole pass.
+    source : SourceId, optional
+        Judge this source alone; by default the automatic choice, as live.
+    wants_trace : bool
+        Take a snapshot at each judged sample.
+    on_events : callable, optional
+        Told of the events of each input, in order.
+    """
+    is_table = one.recording is None
+    state = StateModel(limits, setup, source=source, ordered=is_table, kept=KEPT)
+    mode = EngineTime.NEWEST if one.recording is None else one.recording.meta.engine_time
+    intake = Intake(state, mode)
+    tally = _Tally()
+    trace: list[tuple[Cell, ...]] = []
+
+    def after(events: list[AnyEvent], judged_before: int) -> None:
+        if on_events is not None and events:
+            on_events(events)
+        if wants_trace and state.judged != judged_before:
+            trace.append(trace_row(one.name, state.snapshot()))
+
+    if one.recording is not None:
+        _play(one.recording, intake, tally, after)
+    else:
+        for record in one.records():
+            before = state.judged
+            events = intake.record(record)
+            if intake.accepted:
+                tally.note(record)
+            after(events, before)
+    rejected = one.rejected_count if is_table else sum(state.rejects.values())
+    outcome = outcome_of(
+        state,
+        name=one.name,
+        samples=tally.samples,
+        rejected=rejected,
+        duration_s=tally.duration_s,
+    )
+    return Scored(outcome, state, trace)
+
+
+def _play(
+    recording: Recording,
+    intake: Intake,
+    tally: _Tally,
+    after: Callable[[list[AnyEvent], int], None],
+) -> None:
+    """Feed a recording's inputs exactly as they were taken live."""
+    for item in recording.inputs():
+        before = intake.state.judged
+        if isinstance(item, FrameTaken):
+            events = intake.frame(item.frame)
+            newest = intake.newest
+            if intake.accepted and not isinstance(newest, Heartbeat):
+                tally.note(newest)
+        elif isinstance(item, ActionTaken):
+            events = intake.action(item.t, item.action)
+        else:
+            events = intake.advance(item.t)
+        after(events, before)
