@@ -75,16 +75,30 @@ def plane_trace(nodes: Decimated, across: Scale, up: Scale) -> Polyline:
     )
 
 
-def time_trace(x: Series, nodes: Decimated, values: Scale, channel: int) -> Polyline:
-    """Give one channel against times already in pixels; a NaN is left out, not a break.
+def time_trace(
+    x: Series, nodes: Decimated, values: Scale, channel: int, breaks: NDArray[np.bool_]
+) -> Polyline:
+    """Give one channel against times already in pixels.
 
-    A status that did not say a value says nothing against it: the line goes on to the next that
-    did.
+    A NaN is left out, not a break: a status that did not say a value says nothing against it, and
+    the line goes on to the next that did.
+
+    Parameters
+    ----------
+    x : ndarray, shape (n,)
+        Where each node stands, px.
+    breaks : ndarray, shape (n,)
+        The line is broken before this node.
     """
-    y = np.stack([values.px_of(nodes.high[:, channel]), values.px_of(nodes.low[:, channel])], 1)
-    both = np.repeat(x, 2)
-    told = np.isfinite(y.ravel())
-    return Polyline(both[told], y.ravel()[told])
+    points = np.full((len(nodes), 3, 2), np.nan)
+    points[:, 1:, 0] = x[:, None]
+    points[:, 1, 1] = values.px_of(nodes.high[:, channel])
+    points[:, 2, 1] = values.px_of(nodes.low[:, channel])
+    used = np.isfinite(points[:, :, 1])
+    used[:, 2] &= nodes.size > 1
+    used[:, 0] = breaks
+    kept = points[used]
+    return Polyline(kept[:, 0], kept[:, 1])
 
 
 def _strokes(nodes: Decimated, xa: Series, ya: Series, xb: Series, yb: Series) -> Polyline:

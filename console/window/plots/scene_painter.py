@@ -29,7 +29,7 @@ from console.window.fonts import Face, Faces
 from console.window.plots.curve import curve_path
 
 _PATTERN: dict[Stroke, list[float]] = {Stroke.DASHED: [5.0, 4.0], Stroke.DOTTED: [1.5, 3.0]}
-_APART_PX = 0.6
+_APART_PX = 0.8
 _HATCH_PX = 5.0
 _FINE = 1.0
 
@@ -131,10 +131,8 @@ class ScenePainter:
         pen.setWidthF(_FINE)
         pen.setCosmetic(True)
         painter.setPen(pen)
-        strands = max(round(mark.width * self._thick * self._per_px), 1)
-        for i in range(strands):
-            off = (i - (strands - 1) / 2.0) * _APART_PX / self._per_px
-            painter.drawPath(path.translated(off, off))
+        for x, y in strands(mark.width * self._thick * self._per_px):
+            painter.drawPath(path.translated(x / self._per_px, y / self._per_px))
 
     def _area(self, mark: Area) -> None:
         points = [QPointF(x, y) for x, y in zip(mark.x, mark.y, strict=True)]
@@ -200,6 +198,21 @@ class ScenePainter:
         painter.drawText(
             QPointF(mark.box.left, mark.box.top + self._faces.ascent(face)), mark.text
         )
+
+
+def strands(width: float) -> list[tuple[float, float]]:
+    """Give offsets, device px, of fine lines that together look like one of a width.
+
+    They stand on rings about the middle, so that the line is as wide in every direction.
+    """
+    offsets: list[tuple[float, float]] = [(0.0, 0.0)] if width < 1.5 else []
+    radius = (width - _FINE) / 2.0
+    while radius > _APART_PX / 2.0:
+        count = max(math.ceil(2.0 * math.pi * radius / _APART_PX), 3)
+        angles = (2.0 * math.pi * i / count for i in range(count))
+        offsets += [(radius * math.cos(a), radius * math.sin(a)) for a in angles]
+        radius -= _APART_PX
+    return offsets or [(0.0, 0.0)]
 
 
 def _rect(box: Box) -> QRectF:
