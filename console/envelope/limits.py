@@ -8,9 +8,16 @@ from __future__ import annotations
 from bisect import bisect_right
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias, overload
 
 from console.core.ids import LimitId
 from console.envelope.quantity import Quantity
+
+if TYPE_CHECKING:  # the live path itself needs no arrays
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats: TypeAlias = NDArray[np.float64]
 
 
 class Level(IntEnum):
@@ -40,6 +47,48 @@ class Basis(StrEnum):
     ESTIMATED = "estimated"
 
 
+@overload
+def interpolate(low: float, rise: float, r0: float, span: float, r: float) -> float: ...
+@overload
+def interpolate(low: Floats, rise: Floats, r0: Floats, span: Floats, r: Floats) -> Floats: ...
+def interpolate(
+    low: float | Floats,
+    rise: float | Floats,
+    r0: float | Floats,
+    span: float | Floats,
+    r: float | Floats,
+) -> float | Floats:
+    """Give L0 + (L1-L0)*(r-r0)/(r1-r0), in that order of operations.
+
+    The only place where a curve is evaluated: floats and arrays come here alike, so that every
+    judge agrees to the last bit.
+
+    Parameters
+    ----------
+    low, rise : float or ndarray
+        L0 and L1 - L0, unit of the quantity.
+    r0, span : float or ndarray
+        r0 and r1 - r0, m.
+    r : float or ndarray
+        Range, m.
+    """
+    return low + rise * (r - r0) / span
+
+
+class Segment(NamedTuple):
+    """A straight piece of a curve, ready to be evaluated; it holds for r0 <= range < r1."""
+
+    r0: float
+    r1: float
+    low: float
+    rise: float
+    span: float
+
+    def at(self, range_m: float) -> float:
+        """Give the curve's value at a range of this piece."""
+        return interpolate(self.low, self.rise, self.r0, self.span, range_m)
+
+
 @dataclass(frozen=True, slots=True)
 class Curve:
     """A piecewise linear curve over range.
@@ -55,25 +104,26 @@ class Curve:
     ranges_m: tuple[float, ...]
     values: tuple[float, ...]
 
-    def at(self, range_m: float) -> float | None:
-        """Give the curve's value at a range, or None outside its first and last range.
+    def segment(self, range_m: float) -> Segment | None:
+        """Give the piece a range lies on, or None outside the first and last range.
 
-        Notes
-        -----
-        L0 + (L1-L0)*(r-r0)/(r1-r0) in that order of operations, so that every judge agrees to
-        the last bit. A range on a point takes the segment that starts there, except the last
-        point, which ends its segment. NaN gives None.
+        A range on a point takes the piece that starts there, except the last point, which ends
+        its piece. NaN gives None. A curve of one point is a piece of no length.
         """
         ranges = self.ranges_m
         last = len(ranges) - 1
         if not ranges[0] <= range_m <= ranges[last]:
             return None
         if last == 0:
-            return self.values[0]
+            return Segment(ranges[0], ranges[0], self.values[0], 0.0, 1.0)
         i = min(bisect_right(ranges, range_m), last) - 1
         r0, r1 = ranges[i], ranges[i + 1]
-        low, high = self.values[i], self.values[i + 1]
-        return low + (high - low) * (range_m - r0) / (r1 - r0)
+        return Segment(r0, r1, self.values[i], self.values[i + 1] - self.values[i], r1 - r0)
+
+    def at(self, range_m: float) -> float | None:
+        """Give the curve's value at a range, or None outside its first and last range."""
+        piece = self.segment(range_m)
+        return None if piece is None else piece.at(range_m)
 
 
 @dataclass(frozen=True, slots=True)

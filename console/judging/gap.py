@@ -25,6 +25,16 @@ Moment: TypeAlias = tuple[float, float, float]
 _time = itemgetter(0)
 
 
+class _Trail:
+    """What is remembered of one source."""
+
+    __slots__ = ("recent", "slope")
+
+    def __init__(self) -> None:
+        self.recent: list[Moment] = []
+        self.slope = SlopeWindow()
+
+
 class Gaps:
     """What the two gap quantities need to remember.
 
@@ -34,29 +44,28 @@ class Gaps:
         Age at which another source's sample no longer counts.
     """
 
-    __slots__ = ("_recent", "_slopes", "_stale_after_s")
+    __slots__ = ("_stale_after_s", "_trails")
 
     def __init__(self, stale_after_s: float) -> None:
         self._stale_after_s = stale_after_s
-        self._recent: dict[SourceId, list[Moment]] = {}
-        self._slopes: dict[SourceId, SlopeWindow] = {}
+        self._trails: dict[SourceId, _Trail] = {}
 
     def take(self, sample: RelativeSample) -> None:
         """Remember a sample, of any source; one that is not valid counts for nothing."""
         if not sample.valid:
             return
-        recent = self._recent.get(sample.source)
-        if recent is None:
-            recent = self._recent[sample.source] = []
-            self._slopes[sample.source] = SlopeWindow()
-        moment = (sample.t, sample.range_m, sample.range_rate_mps)
-        if recent and sample.t < recent[-1][0]:
+        trail = self._trails.get(sample.source)
+        if trail is None:
+            trail = self._trails[sample.source] = _Trail()
+        recent, t, range_m = trail.recent, sample.t, sample.range_m
+        trail.slope.add(t, range_m)
+        moment = (t, range_m, sample.range_rate_mps)
+        if recent and t < recent[-1][0]:
             insort(recent, moment, key=_time)
         else:
             recent.append(moment)
         if len(recent) >= 2 * RECENT:
             del recent[:RECENT]
-        self._slopes[sample.source].add(sample.t, sample.range_m)
 
     def source_gap_m(self, sample: RelativeSample) -> float | None:
         """Give the size of the range difference against the other source.
@@ -71,9 +80,10 @@ class Gaps:
         """
         t = sample.t
         newest: Moment | None = None
-        for source, recent in self._recent.items():
+        for source, trail in self._trails.items():
             if source == sample.source:
                 continue
+            recent = trail.recent
             at = len(recent) if recent[-1][0] <= t else bisect_right(recent, (t, math.inf))
             if at and (newest is None or recent[at - 1][0] > newest[0]):
                 newest = recent[at - 1]
@@ -93,6 +103,6 @@ class Gaps:
         float or None
             m/s, never negative; None under 20 samples or 5 s.
         """
-        window = self._slopes.get(sample.source)
-        slope = window.slope_mps() if window else None
+        trail = self._trails.get(sample.source)
+        slope = trail.slope.slope_mps() if trail else None
         return None if slope is None else abs(sample.range_rate_mps - slope)

@@ -8,13 +8,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
+
+import msgspec
 
 from console.envelope.limits import Allow, Limit, LimitsFile
 from console.envelope.quantity import Quantity
 from console.judging.exceedance import LifeChange
 from console.judging.reading import Reading
+from console.judging.trend import BIN_S
 from console.judging.watch import LimitWatch
 
 
@@ -28,8 +30,7 @@ class Side(StrEnum):
     UNKNOWN = "unknown"
 
 
-@dataclass(frozen=True, slots=True)
-class LimitStatus:
+class LimitStatus(msgspec.Struct, frozen=True, gc=False):
     """One limit at one reading, for the snapshot.
 
     Attributes
@@ -67,13 +68,16 @@ class Judge:
         Time of the newest judged sample; minus infinity before the first.
     """
 
-    __slots__ = ("_is_stopped", "_watches", "newest_t")
+    __slots__ = ("_bin_count", "_bin_start", "_bin_sum", "_is_stopped", "_watches", "newest_t")
 
     def __init__(self, limits: LimitsFile) -> None:
         stale_after_s = limits.data.stale_after_s
         self._watches = tuple(LimitWatch(limit, stale_after_s) for limit in limits.limits)
         self._is_stopped = False
         self.newest_t = -math.inf
+        self._bin_start = -math.inf
+        self._bin_sum = 0.0
+        self._bin_count = 0
 
     def feed(self, reading: Reading) -> list[LifeChange]:
         """Judge a sample against every limit.
@@ -91,6 +95,7 @@ class Judge:
         if self._is_stopped or not reading.range_m > 0.0 or t < self.newest_t:
             return []
         self.newest_t = t
+        self._count_in_bin(t)
         measured, estimated = reading.measured, reading.estimated
         range_m, range_est_m = reading.range_m, reading.range_est_m
         changes: list[LifeChange] = []
@@ -105,6 +110,20 @@ class Judge:
             if change is not None:
                 changes.append(change)
         return changes
+
+    def _count_in_bin(self, t: float) -> None:
+        """Close the trends' half-second bin when it is full; all limits share its time."""
+        elapsed = t - self._bin_start
+        if elapsed >= BIN_S:
+            if self._bin_count:
+                mean_t = self._bin_start + self._bin_sum / self._bin_count
+                for watch in self._watches:
+                    watch.close_bin(mean_t)
+            self._bin_start = t
+            self._bin_sum = elapsed = 0.0
+            self._bin_count = 0
+        self._bin_sum += elapsed
+        self._bin_count += 1
 
     def restart_timers(self) -> None:
         """Begin every pending raise and clear afresh: another source came into use."""

@@ -26,7 +26,7 @@ class SlopeWindow:
 
     def __init__(self) -> None:
         self._points: deque[tuple[float, float]] = deque()
-        self._taken_off = 0
+        self._taken_off = 1  # so that the first point becomes the origin
         self._origin_t = self._origin_r = 0.0
         self._t = self._r = self._tt = self._tr = 0.0
 
@@ -42,12 +42,13 @@ class SlopeWindow:
             self._sum_afresh()
             return
         points.append((t, range_m))
-        if len(points) == 1:
-            self._sum_afresh()
-            return
-        self._count(t, range_m, 1.0)
+        dt, dr = t - self._origin_t, range_m - self._origin_r
+        self._t += dt
+        self._r += dr
+        self._tt += dt * dt
+        self._tr += dt * dr
         self._drop_old()
-        if self._taken_off > len(points):
+        if self._taken_off >= len(points):
             self._sum_afresh()
 
     def slope_mps(self) -> float | None:
@@ -68,19 +69,20 @@ class SlopeWindow:
         points = self._points
         newest = points[-1][0]
         while is_longer(newest - points[0][0], WINDOW_S) or len(points) > CAPACITY:
-            self._count(*points.popleft(), -1.0)
+            t, range_m = points.popleft()
+            dt, dr = t - self._origin_t, range_m - self._origin_r
+            self._t -= dt
+            self._r -= dr
+            self._tt -= dt * dt
+            self._tr -= dt * dr
             self._taken_off += 1
 
-    def _count(self, t: float, range_m: float, sign: float) -> None:
-        dt, dr = t - self._origin_t, range_m - self._origin_r
-        self._t += sign * dt
-        self._r += sign * dr
-        self._tt += sign * dt * dt
-        self._tr += sign * dt * dr
-
     def _sum_afresh(self) -> None:
-        self._origin_t, self._origin_r = self._points[len(self._points) // 2]
+        points = self._points
+        self._origin_t, self._origin_r = points[len(points) // 2]
         self._taken_off = 0
-        self._t = self._r = self._tt = self._tr = 0.0
-        for t, range_m in self._points:
-            self._count(t, range_m, 1.0)
+        shifted = [(t - self._origin_t, r - self._origin_r) for t, r in points]
+        self._t = sum(dt for dt, _ in shifted)
+        self._r = sum(dr for _, dr in shifted)
+        self._tt = sum(dt * dt for dt, _ in shifted)
+        self._tr = sum(dt * dr for dt, dr in shifted)

@@ -9,15 +9,16 @@ the rules for *below* apply. Changing a sign is exact, so nothing is lost by it.
 
 from __future__ import annotations
 
-from typing import TypeAlias, overload
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING, TypeAlias, overload
 
 from console.core.units import MICROSECOND_S
 
-Floats: TypeAlias = NDArray[np.float64]
-Flags: TypeAlias = NDArray[np.bool_]
+if TYPE_CHECKING:  # the live path itself needs no arrays
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats: TypeAlias = NDArray[np.float64]
+    Flags: TypeAlias = NDArray[np.bool_]
 
 
 @overload

@@ -30,32 +30,22 @@ class Trend:
         which is chosen as twice the noise.
     """
 
-    __slots__ = ("_bins", "_count", "_least_change", "_line", "_start", "_sum_m", "_sum_t")
+    __slots__ = ("_bins", "_least_change", "_line")
 
     def __init__(self, least_change: float) -> None:
         self._least_change = least_change
         self._bins: deque[tuple[float, float]] = deque(maxlen=int(WINDOW_S / BIN_S))
         self._line: tuple[float, float, float] | None = None
-        self._start = -math.inf
-        self._count = 0
-        self._sum_t = self._sum_m = 0.0
 
     def add(self, t: float, margin: float) -> None:
-        """Take the margin at a judged sample; times never fall."""
-        elapsed = t - self._start
-        if elapsed >= BIN_S:
-            self._close(t)
-            elapsed = 0.0
-        self._count += 1
-        self._sum_t += elapsed
-        self._sum_m += margin
+        """Take the mean margin of the last half second and its mean time; times never fall."""
+        self._bins.append((t, margin))
+        self._line = self._fitted(t)
 
     def clear(self) -> None:
         """Forget everything: after a gap the old margins say nothing."""
         self._bins.clear()
         self._line = None
-        self._start = -math.inf
-        self._count = 0
 
     def seconds_left(self, t: float) -> float | None:
         """Give the seconds from ``t`` until the margin is used up.
@@ -74,15 +64,6 @@ class Trend:
         left = -(margin_mean / slope) - (t - t_mean)
         return max(left, 0.0) if left <= HORIZON_S else None
 
-    def _close(self, t: float) -> None:
-        if self._count:
-            mean_t = self._start + self._sum_t / self._count
-            self._bins.append((mean_t, self._sum_m / self._count))
-            self._line = self._fitted(t)
-        self._start = t
-        self._count = 0
-        self._sum_t = self._sum_m = 0.0
-
     def _fitted(self, t: float) -> tuple[float, float, float] | None:
         """Give mean time, mean margin and slope of the falling line, or None.
 
@@ -91,7 +72,7 @@ class Trend:
         Ordinary least squares; the slope's standard error is sqrt(SSR / (n-2) / Sxx) (Draper and
         Smith, "Applied Regression Analysis", 1.4; from memory).
         """
-        recent = [(time, margin) for time, margin in self._bins if t - time <= WINDOW_S + BIN_S]
+        recent = [(time, margin) for time, margin in self._bins if t - time <= WINDOW_S]
         n = len(recent)
         if n < LEAST_BINS:
             return None

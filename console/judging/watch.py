@@ -16,10 +16,15 @@ The rules, with value x and limit L at the sample's own range (mirrored for ``al
 
 from __future__ import annotations
 
-from console.envelope.limits import Allow, Basis, Limit
+import math
+
+from console.envelope.limits import Allow, Basis, Limit, Segment
 from console.judging.exceedance import Exceedance, LifeChange
 from console.judging.threshold import has_lasted, is_clearing, is_longer, is_violating
 from console.judging.trend import Trend
+
+_NOWHERE = Segment(math.inf, -math.inf, 0.0, 0.0, 1.0)
+"""A piece no range lies on, to begin with."""
 
 
 class LimitWatch:
@@ -43,9 +48,12 @@ class LimitWatch:
     __slots__ = (
         "_clearing_since",
         "_excess",
+        "_margin_count",
+        "_margin_sum",
         "_newest_t",
         "_onset",
         "_peak",
+        "_piece",
         "_raisings",
         "_sign",
         "_stale_after_s",
@@ -70,13 +78,23 @@ class LimitWatch:
         self._clearing_since: float | None = None
         self._excess = 0.0
         self._peak = (0.0, 0.0, 0.0)
+        self._piece = _NOWHERE
+        self._margin_sum = 0.0
+        self._margin_count = 0
 
     def restart_timers(self) -> None:
         """Begin a pending raise or clear afresh at the next sample; what stands goes on."""
         self._newest_t = None
         self._onset = None
         self._clearing_since = None
+        self._margin_sum, self._margin_count = 0.0, 0
         self.trend.clear()
+
+    def close_bin(self, t: float) -> None:
+        """Hand the mean margin since the last call to the trend, as that of time ``t``."""
+        if self._margin_count:
+            self.trend.add(t, self._margin_sum / self._margin_count)
+        self._margin_sum, self._margin_count = 0.0, 0
 
     def judge(self, t: float, value: float, range_m: float) -> LifeChange | None:
         """Judge a known value at a range; both numbers, times never falling.
@@ -90,12 +108,18 @@ class LimitWatch:
         if newest_t is not None and is_longer(t - newest_t, self._stale_after_s):
             self.restart_timers()
         self._newest_t = t
-        limit_here = self.limit.curve.at(range_m)
-        if limit_here is None:
-            self._onset = None
-            return self._count_clearing(t, value, None) if self.standing else None
-        x, edge = self._sign * value, self._sign * limit_here
-        self.trend.add(t, edge - x)
+        piece = self._piece
+        if not piece.r0 <= range_m < piece.r1:
+            found = self.limit.curve.segment(range_m)
+            if found is None:
+                self._onset = None
+                return self._count_clearing(t, value, None) if self.standing else None
+            piece = self._piece = found
+        limit_here = piece.at(range_m)
+        sign = self._sign
+        x, edge = sign * value, sign * limit_here
+        self._margin_sum += edge - x
+        self._margin_count += 1
         if is_violating(x, edge):
             return self._count_violating(t, value, limit_here, x - edge)
         self._onset = None

@@ -181,7 +181,7 @@ def test_source_gap_memory_is_bounded() -> None:
     gaps = Gaps(1.0)
     for n in range(5 * RECENT):
         gaps.take(sample(T0 + n * 1e-3, 20.0, source=RADIO))
-    assert len(gaps._recent[RADIO]) < 2 * RECENT
+    assert len(gaps._trails[RADIO].recent) < 2 * RECENT
     assert gaps.source_gap_m(sample(T0 + 5 * RECENT * 1e-3, 20.0)) is not None
 
 
