@@ -9,6 +9,8 @@ from console.envelope.limits import Level
 from console.present import text
 from console.present.tone import Tone, mark_of, tone_of
 
+DISAGREE = "data:disagree"
+
 
 @dataclass(frozen=True, slots=True)
 class SourceLine:
@@ -61,19 +63,21 @@ def _level(s: Snapshot, source: SourceNow) -> Level | None:
 
 
 def _state(s: Snapshot, source: SourceNow) -> str:
-    words = []
+    use = []
     if source.in_use:
-        words.append("in use, chosen" if s.source_is_forced else "in use")
-    if source.lost_link:
-        words.append("lost")
-    elif source.stale:
-        words.append("stale")
-    flags = [flag.removeprefix("data:") for flag in source.flags]
-    if flags:
-        words.append(flags[0] if len(flags) == 1 else f"{flags[0]} +{len(flags) - 1}")
+        use = ["in use, chosen" if s.source_is_forced else "in use"]
+    trouble = "lost" if source.lost_link else "stale" if source.stale else ""
+    if trouble:
+        return ", ".join([*use, trouble])
+    return ", ".join([*use, *_belief(source)]) or "heard"
+
+
+def _belief(source: SourceNow) -> list[str]:
+    """Say what is wrong with fresh data, else whether it agrees, with the difference."""
+    flags = [flag.removeprefix("data:") for flag in source.flags if flag != DISAGREE]
     gap = f" Δ {text.number(source.gap_m, 2)} m" if source.gap_m is not None else ""
-    if source.agrees is not None and "disagree" not in flags:
-        words.append(("agrees" if source.agrees else "disagrees") + gap)
-    elif "disagree" in flags:
-        words[-1] = "disagrees" + gap
-    return ", ".join(words) or "heard"
+    if flags:
+        return [flags[0] + (f" +{len(flags) - 1}" if len(flags) > 1 else "")]
+    if source.agrees is False or DISAGREE in source.flags:
+        return ["disagrees" + gap]
+    return ["agrees" + gap] if source.agrees else []

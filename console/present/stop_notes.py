@@ -17,7 +17,7 @@ def stop_notes(s: Snapshot) -> tuple[Note, Note]:
     whole seconds so that it never promises more than there is.
     """
     if s.phase is Phase.HANDS_OFF:
-        return Note("the vehicle's own logic alone may abort", Tone.PLAIN), BLANK
+        return Note("only the vehicle itself may abort", Tone.PLAIN), BLANK
     if s.stop is None or s.motion is not Motion.CLOSING:
         return BLANK, BLANK
     return _calls(s.stop)

@@ -49,22 +49,23 @@ class Bridge(QObject):
         """Begin to ask."""
         self._timer.start()
 
+    @property
+    def is_running(self) -> bool:
+        """Whether it asks by itself."""
+        return self._timer.isActive()
+
     def stop(self) -> None:
         """Ask no more."""
         self._timer.stop()
 
     def take(self) -> None:
         """Take what there is now and pass it on."""
-        snapshot = self._port.snapshot()
-        is_new = snapshot is not self._newest
-        if is_new:
-            self._newest = snapshot
-            self._since_new.restart()
+        before = self._newest
         is_reading = self._frame % FRAMES_PER_READING == 0
         self._frame += 1
-        if is_new or is_reading:
-            watched = self._watched(snapshot)
-            if is_new:
+        if is_reading or self._port.snapshot() is not before:
+            watched = self.watched()
+            if watched.snapshot is not before:
                 self.frame_due.emit(watched)
             if is_reading:
                 self.reading_due.emit(watched)
@@ -72,6 +73,11 @@ class Bridge(QObject):
         if events:
             self.events_taken.emit(events)
 
-    def _watched(self, snapshot: Snapshot | None) -> Watched:
+    def watched(self) -> Watched:
+        """Give what there is to watch now, and for how long it has been the same."""
+        snapshot = self._port.snapshot()
+        if snapshot is not self._newest:
+            self._newest = snapshot
+            self._since_new.restart()
         silent_s = self._since_new.elapsed() / 1000.0 if snapshot is not None else 0.0
         return Watched(snapshot, self._port.status(), self._port.limits, silent_s)

@@ -33,6 +33,7 @@ class Face(Enum):
     DIGITS_BOLD = (MONO, 13.5, True)
     DIGITS_SMALL = (MONO, 12.0, False)
     VALUE = (MONO, 31.0, True)
+    VALUE_SMALL = (MONO, 22.0, True)
     WORDS = (SANS, 22.0, True)
     UNIT = (SANS, 15.0, False)
 

@@ -66,7 +66,7 @@ class WatchView(QWidget):
         self.entry = EntryLine(self)
         self.plots = WatchPlots(self)
         self._scroll, self._inner = _scroll_area(self)
-        self.sheet = KeySheet(sheet_rows(WATCH_KEYS, with_views=True), self)
+        self.sheet = KeySheet(sheet_rows(WATCH_KEYS, with_views=False), self)
         self.operator = Operator(port, self.entry)
         self.blinker = Blinker(self)
         self.blinker.lit_changed.connect(self.exceedances.set_lit)
@@ -88,6 +88,11 @@ class WatchView(QWidget):
     def panels(self) -> tuple[PaintedPanel[Any], ...]:
         """The painted panels."""
         return (self.headline, self.calls, self.ledger, self.exceedances, self.status)
+
+    @property
+    def arrangement(self) -> Arrangement | None:
+        """Which arrangement the parts stand in, None before the first."""
+        return self._arrangement
 
     def apply_theme(self, theme: Theme, scale: float) -> None:
         """Take other colours or another text size."""

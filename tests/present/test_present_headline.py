@@ -138,7 +138,7 @@ def test_inside_hands_off_no_call_helps() -> None:
     hands_off = cell(inside_hands_off(), "Hands-off")
     assert hands_off.value == "inside"
     assert notes(hands_off)[0].startswith("passed at 09:4")
-    assert notes(hands_off)[1] == "the vehicle's own logic alone may abort"
+    assert notes(hands_off)[1] == "only the vehicle itself may abort"
     assert cell(inside_hands_off(), "Abort authority").value == "VEHICLE"
 
 

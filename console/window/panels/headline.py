@@ -22,7 +22,7 @@ WIDEST = (
     "passes to VEHICLE at 1.80 m",
 )
 """The longest usual note of each cell: it sets how little a cell may be given."""
-SOURCES_WIDEST = ("◧ optical", "59.9 s", "disagrees Δ −0.52 m")
+SOURCES_WIDEST = ("◧ optical", "59.9 s", "disagrees Δ −10.52 m")
 NOTES = 2
 SOURCES_MOST = 3
 
@@ -76,14 +76,21 @@ class HeadlinePanel(PaintedPanel[HeadlineView]):
         title = f"{cell.mark} {cell.title}" if cell.mark else cell.title
         ink.text(x, y, title, Face.SMALL, cell.tone if cell.mark else Tone.QUIET, width=room)
         y += faces.descent(Face.SMALL) + faces.capital(Face.VALUE) * 1.24
-        face = Face.WORDS if cell.is_words else Face.VALUE
-        took = ink.text(x, y, cell.value, face, cell.tone, width=room)
         gap = 0.5 * faces.em
+        face = self._value_face(cell, room - gap - faces.width(Face.UNIT, cell.unit))
+        took = ink.text(x, y, cell.value, face, cell.tone, width=room)
         ink.text(x + took + gap, y, cell.unit, Face.UNIT, Tone.QUIET, width=room - took - gap)
         y += faces.capital(Face.VALUE) * 0.18 + faces.ascent(Face.SMALL)
         for note in cell.notes[:NOTES]:
             ink.text(x, y, note.text, Face.SMALL, note.tone, width=room)
             y += faces.line(Face.SMALL)
+
+    def _value_face(self, cell: Cell, room: float) -> Face:
+        """Give the face of a value: words are set smaller, and so is a figure too long."""
+        if cell.is_words:
+            return Face.WORDS
+        fits = self.faces.width(Face.VALUE, cell.value) <= room
+        return Face.VALUE if fits else Face.VALUE_SMALL
 
     def _draw_sources(
         self, ink: Ink, sources: tuple[SourceLine, ...], left: float, top: float, wide: float

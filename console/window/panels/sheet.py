@@ -11,6 +11,9 @@ from console.present.tone import Tone
 from console.window.fonts import Face, Faces
 from console.window.ink import Drawn, Ink
 
+HEAD_LINES = 1.1
+MARGINS_EM = 0.6
+
 
 class KeySheet(QWidget):
     """Keys and what they do, in one column, or two where the height is short."""
@@ -40,7 +43,7 @@ class KeySheet(QWidget):
         em = self.faces.em
         return QSize(
             round(columns * (key + words + 2.5 * em) + em),
-            round((per + 1.6) * self.faces.pitch + em),
+            round((per + HEAD_LINES) * self.faces.pitch + MARGINS_EM * em),
         )
 
     def paintEvent(self, event: QPaintEvent) -> None:
@@ -51,21 +54,21 @@ class KeySheet(QWidget):
         box = QRectF(self.rect())
         ink.fill(box, self.theme.panel)
         ink.frame(box.adjusted(0.5, 0.5, -0.5, -0.5), self.theme.focus, 2.0)
-        x = top = faces.em
-        ink.text(x, top + 0.6 * faces.em, "Keys  (Esc closes)", Face.SMALL, Tone.QUIET)
+        x, top = faces.em, 1.2 * faces.em
+        ink.text(x, top, "Keys  (Esc closes)", Face.SMALL, Tone.QUIET)
         key_wide, words_wide = self._widths()
         per = self._per_column(float(self.height()))
         for i, (key, words) in enumerate(self._rows):
             column, row = divmod(i, per)
             left = x + column * (key_wide + words_wide + 2.5 * faces.em)
-            y = top + 0.6 * faces.em + (row + 1.2) * faces.pitch
+            y = top + (row + 1.0) * faces.pitch
             ink.text(left, y, key, Face.SMALL_BOLD, Tone.PLAIN)
             ink.text(left + key_wide + faces.em, y, words, Face.BODY, Tone.PLAIN)
         painter.end()
         self.drawn = tuple(ink.drawn)
 
     def _per_column(self, height: float) -> int:
-        fit = int((height - self.faces.em) / self.faces.pitch - 1.6)
+        fit = int((height - MARGINS_EM * self.faces.em) / self.faces.pitch - HEAD_LINES)
         return min(max(fit, -(-len(self._rows) // 2)), len(self._rows))
 
     def _widths(self) -> tuple[float, float]:
