@@ -1,4 +1,4 @@
-"""Keeps the plots' trail in step with what the state model judged."""
+"""Keeps the plots' trail in step with the state model."""
 
 from __future__ import annotations
 
@@ -24,7 +24,18 @@ class TrailFeed:
             )  # fmt: skip
         elif isinstance(newest, RelativeSample) and self._state.judged != self._judged:
             self._judged = self._state.judged
+            self._append(newest)
+
+    def _append(self, sample: RelativeSample) -> None:
+        """Append the estimate at a judged sample: an outlier the filter refused draws no spike."""
+        here = self._state.tracker.estimate(sample.t)
+        if here is None:
             self.trail.append(
-                newest.t, newest.range_m, -newest.range_rate_mps, newest.y_m, newest.z_m,
-                newest.pitch_deg, newest.yaw_deg, newest.roll_deg, coasted=False,
+                sample.t, sample.range_m, -sample.range_rate_mps, sample.y_m, sample.z_m,
+                sample.pitch_deg, sample.yaw_deg, sample.roll_deg, coasted=False,
             )  # fmt: skip
+            return
+        self.trail.append(
+            sample.t, here.range_m, here.closing_rate_mps, here.y_m, here.z_m,
+            here.pitch_deg, here.yaw_deg, here.roll_deg, coasted=False,
+        )  # fmt: skip

@@ -57,10 +57,9 @@ class CallBook:
             else line
             for line in self._done
         ]
-        state = "next"
-        for item in expected:
+        for number, item in enumerate(expected):
+            state = "next" if number == 0 or item.in_s is not None else "later"
             lines.append(CallLine(item.key, item.words, state, None, item.in_s))
-            state = "later" if item.in_s is None else "next"
         return tuple(lines)
 
 

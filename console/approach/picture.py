@@ -126,11 +126,20 @@ def exceedance_now(exceedance: Exceedance) -> ExceedanceNow:
 
 
 def _next_mark(model: StateModel) -> float | None:
-    current = model.board.current
-    if current is None:
+    range_m = _range_m(model)
+    if range_m is None:
         return None
-    ahead = model.milestones.marks_ahead(current.newest.range_m)
+    ahead = model.milestones.marks_ahead(range_m)
     return ahead[0] if ahead else None
+
+
+def _range_m(model: StateModel) -> float | None:
+    """Give the estimated range, or the measured one while there is no estimate."""
+    estimate = model.tracker.estimate(model.now)
+    if estimate is not None:
+        return estimate.range_m
+    current = model.board.current
+    return None if current is None else current.newest.range_m
 
 
 def _calls(model: StateModel, t: float, countdowns: bool) -> tuple[CallLine, ...]:
@@ -140,11 +149,10 @@ def _calls(model: StateModel, t: float, countdowns: bool) -> tuple[CallLine, ...
 def _expected(model: StateModel, t: float, countdowns: bool) -> list[Expected]:
     if model.phases.phase in CHAIN:
         return expected_after_contact(model.phases.phase, model.calls.keys)
-    current = model.board.current
-    if current is None or model.phases.phase is Phase.ABORT:
+    range_m = _range_m(model)
+    if range_m is None or model.phases.phase is Phase.ABORT:
         return []
     tracker = model.tracker
-    range_m = current.newest.range_m
 
     def seconds(to_m: float) -> float | None:
         return tracker.to_range(t, to_m).best_s if countdowns else None
@@ -195,6 +203,11 @@ def _gap_m(model: StateModel, source: Source) -> float | None:
         return None
     if model.board.is_stale(current, model.engine_s):
         return None
+    t = current.newest.t
+    mine = model.tracker.source_estimate(source.id, t)
+    theirs = model.tracker.source_estimate(current.id, t)
+    if mine is not None and theirs is not None:
+        return mine.range_m - theirs.range_m
     step_s = current.newest.t - source.newest.t
     moved_m = source.newest.range_m + source.newest.range_rate_mps * step_s
     return moved_m - current.newest.range_m

@@ -1,0 +1,167 @@
+"""Pictures of the window for the README and for looking at: ``python -m console.app.screens DIR``.
+
+Each is drawn offscreen by the real window from a simulated approach fed through the real state
+model up to the moment named, so that anyone can make them again.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from console.app.input_file import load_limits, load_scenario, load_setup
+from console.app.trail_feed import TrailFeed
+from console.approach.action import AcknowledgeAll, AnyAction
+from console.approach.engine_time import EngineTime
+from console.approach.event import AnyEvent, Phase
+from console.approach.intake import Intake
+from console.approach.snapshot import Snapshot
+from console.approach.state import StateModel
+from console.envelope.limits import LimitsFile
+from console.present.port import WatchStatus
+from console.present.trail import Trail
+from console.simulation.simulate import Published, simulate
+
+SIZES = {"1280": (1280, 720), "1600": (1600, 900), "3840": (3840, 2160)}
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """When a picture is taken: in which scenario, at which state."""
+
+    scenario: str
+    when: Callable[[StateModel], bool]
+    acknowledge: bool = False
+    silent_s: float = 0.0
+    """Let time pass without data for so long before the picture."""
+
+
+def _inside(range_m: float) -> Callable[[StateModel], bool]:
+    def reached(state: StateModel) -> bool:
+        estimate = state.tracker.estimate(state.now)
+        return estimate is not None and estimate.range_m <= range_m
+
+    return reached
+
+
+def _in_phase(phase: Phase, for_s: float) -> Callable[[StateModel], bool]:
+    def reached(state: StateModel) -> bool:
+        return state.phases.phase is phase and state.now - state.phases.since >= for_s
+
+    return reached
+
+
+MOMENTS: dict[str, Moment] = {
+    "nominal": Moment("nominal", _inside(4.95)),
+    "far": Moment("nominal", _inside(110.0)),
+    "hold": Moment("nominal", _in_phase(Phase.HOLD, 30.0)),
+    "fast": Moment("fast_closing", _inside(8.0)),
+    "drift": Moment("lateral_drift", _inside(7.0), acknowledge=True),
+    "stale": Moment("nominal", _inside(8.0), silent_s=3.2),
+    "lost": Moment("nominal", _inside(8.0), silent_s=25.0),
+    "hands_off": Moment("nominal", _inside(1.2)),
+    "damping": Moment("nominal", _in_phase(Phase.DAMPING, 30.0)),
+    "hooks": Moment("nominal", _in_phase(Phase.HOOKS, 60.0)),
+    "captured": Moment("nominal", _in_phase(Phase.HARD_CAPTURE, 120.0)),
+    "retreat": Moment("retreat", _in_phase(Phase.RETREAT, 20.0)),
+    "late": Moment("late_braking", _inside(0.8)),
+    "attitude": Moment("attitude_buildup", _inside(6.0)),
+    "bias": Moment("source_bias", _inside(9.0)),
+}
+"""The pictures that can be made."""
+
+
+class StillPort:
+    """A watch that stands still at a moment: the window's port to it."""
+
+    def __init__(self, moment: Moment, seed: int) -> None:
+        self.limits: LimitsFile = load_limits(None)
+        setup = load_setup(None)
+        scenario = load_scenario(moment.scenario)
+        start_m = 200.0 if moment.when is MOMENTS["far"].when else scenario.demo_range_m
+        flown = simulate(scenario, self.limits, setup, seed, start_m)
+        state = StateModel(self.limits, setup)
+        self._trail = TrailFeed(state)
+        intake = Intake(state, EngineTime.NEWEST)
+        self._play(moment, flown.messages, intake)
+        self._snapshot = state.snapshot()
+        total = state.sequence.total()
+        self._status = WatchStatus(
+            mode="Demo",
+            endpoint="tcp://127.0.0.1:5556",
+            samples_per_s=12.0,
+            lost=total.lost,
+            recording="2031-04-10T093500Z kittiwake.leadmark",
+            limits_title=self.limits.title,
+            limits_revision=self.limits.revision,
+            limits_sha256=self.limits.sha256,
+        )
+
+    def _play(self, moment: Moment, messages: Sequence[Published], intake: Intake) -> None:
+        state = intake.state
+        for message in messages:
+            intake.record(message.record)
+            self._trail.follow(message.record)
+            if moment.when(state):
+                break
+        intake.advance(intake.now + moment.silent_s)
+        if moment.acknowledge:
+            intake.action(intake.now, AcknowledgeAll(initials="MK"))
+
+    @property
+    def trail(self) -> Trail:
+        """The past path."""
+        return self._trail.trail
+
+    def snapshot(self) -> Snapshot | None:
+        """Give the one snapshot."""
+        return self._snapshot
+
+    def take_events(self) -> list[AnyEvent]:
+        """Give nothing: time stands still."""
+        return []
+
+    def act(self, action: AnyAction) -> None:
+        """Do nothing: time stands still."""
+
+    def status(self) -> WatchStatus:
+        """Give the status line."""
+        return self._status
+
+
+def make(folder: Path, names: Sequence[str], sizes: Sequence[str], themes: Sequence[str]) -> None:
+    """Draw the pictures asked for into a folder."""
+    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+    from console.present.theme import DARK, LIGHT  # noqa: PLC0415 - Qt must see the variable above
+    from console.window.run import render, watch_window  # noqa: PLC0415 - the same
+
+    folder.mkdir(parents=True, exist_ok=True)
+    for name in names:
+        port = StillPort(MOMENTS[name], seed=1)
+        for theme in (DARK, LIGHT):
+            if theme.name not in themes:
+                continue
+            for size in sizes:
+                window, view = watch_window(port, theme=theme, title="Leadmark")
+                window.resize(*SIZES[size])
+                view.bridge.take()
+                render(window, folder / f"{name}-{theme.name}-{size}.png", SIZES[size])
+                window.close()
+
+
+def main() -> None:
+    """Read the command line and draw."""
+    parser = argparse.ArgumentParser(prog="python -m console.app.screens")
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--moments", nargs="+", choices=MOMENTS, default=list(MOMENTS))
+    parser.add_argument("--sizes", nargs="+", choices=SIZES, default=["1600"])
+    parser.add_argument("--themes", nargs="+", choices=("dark", "light"), default=["dark"])
+    options = parser.parse_args()
+    make(options.folder, options.moments, options.sizes, options.themes)
+
+
+if __name__ == "__main__":
+    main()
