@@ -1,0 +1,164 @@
+"""Leak checks against published examples and against records whose leak is known."""
+
+import math
+
+import numpy as np
+import pytest
+
+from console.core.units import GAS_CONSTANT_J_PER_MOL_K, KG_PER_LBM, S_PER_DAY
+from console.motion.leak import (
+    ONE_LOOK_Z,
+    LeakFit,
+    LeakVerdict,
+    fit_leak,
+    gas_mass_kg,
+    mass_loss_kg_per_s,
+    throughput_pa_m3_per_s,
+    watch_time_s,
+)
+
+
+def test_the_leak_check_of_40_cfr_1065_644():
+    """0.002 m^3, 25.3 to 50.6 kPa in 70 s at 293.15 K: 2.965705e-4 mol/s in."""
+    gained = -mass_loss_kg_per_s(0.002, (25_300.0, 293.15), (50_600.0, 293.15), 70.0, 8.314472)
+    assert gained == pytest.approx(2.965705e-4, rel=1e-6)
+    other = -mass_loss_kg_per_s(
+        0.002, (25_300.0, 293.15), (50_600.0, 293.15), 70.0, GAS_CONSTANT_J_PER_MOL_K
+    )
+    assert other == pytest.approx(2.965705e-4, rel=2e-6)
+
+
+def test_a_cubic_metre_of_air_over_half_an_hour():
+    """101,325 Pa 293.15 K to 101,025 Pa 292.65 K: 8.41064e-7 kg/s, 0.0707757 Pa m^3/s."""
+    first, last = (101_325.0, 293.15), (101_025.0, 292.65)
+    loss = mass_loss_kg_per_s(1.0, first, last, 1800.0)
+    assert loss == pytest.approx(8.41064e-7, rel=1e-5)
+    assert loss * S_PER_DAY == pytest.approx(0.0726679, rel=1e-5)
+    throughput = throughput_pa_m3_per_s(1.0, first, last, 1800.0)
+    assert throughput == pytest.approx(0.0707757, rel=1e-5)
+    raw = (101_325.0 - 101_025.0) / 1800.0
+    assert raw == pytest.approx(0.166667, rel=1e-5)
+    assert raw / throughput == pytest.approx(2.35, abs=0.01)
+
+
+def test_a_cooler_gas_is_no_leak():
+    """1 K cooler and 345 Pa lower: 7.7 mg of 1.204 kg, gained."""
+    first, last = (101_325.0, 293.15), (100_980.0, 292.15)
+    gained = -mass_loss_kg_per_s(1.0, first, last, 1.0)
+    assert gained * 1e6 == pytest.approx(7.7, abs=0.1)
+    assert gas_mass_kg(101_325.0, 1.0, 293.15) == pytest.approx(1.204, abs=5e-4)
+
+
+def test_a_warmer_gas_hides_a_leak():
+    """The same pressure 1 K warmer: 4.09 g gone."""
+    loss = mass_loss_kg_per_s(1.0, (101_325.0, 293.15), (101_325.0, 294.15), 1.0)
+    assert loss * 1000 == pytest.approx(4.09, abs=0.005)
+
+
+def test_what_a_kelvin_and_a_seal_limit_mean():
+    """345.64 Pa a kelvin; 0.0025 lbm a day from 1 m^3 is 3.976 Pa an hour."""
+    assert pytest.approx(345.64, abs=0.005) == 101_325.0 / 293.15
+    loss_kg_per_h = 0.0025 * KG_PER_LBM / 24
+    assert loss_kg_per_h * 24 == pytest.approx(0.00113398, rel=1e-5)
+    assert loss_kg_per_h * 287.055 * 293.15 == pytest.approx(3.976, abs=0.002)
+
+
+@pytest.mark.parametrize(("noise", "minutes"), [(2.0, 16), (10.0, 23), (50.0, 58)])
+def test_watch_time(noise, minutes):
+    """20 Pa/h, half of it leaking, 1 Hz, 0.02 K: 16, 23 and 58 min for 2, 10 and 50 Pa."""
+    white = math.hypot(noise, 101_325.0 * 0.02 / 293.15)
+    assert watch_time_s(20.0, 10.0, white, 1.0) / 60 == pytest.approx(minutes, abs=0.6)
+    assert watch_time_s(20.0, 20.0, white, 1.0) == math.inf
+
+
+HOUR = np.arange(0.0, 3600.0)
+
+
+def gas(rng, leak, *, kelvin=0.0, lag_s=0.0, coloured_s=0.0, noise_pa=2.0):
+    """Give the measured record of an hour: a leak in Pa/h and a gas temperature's deviation."""
+    true_k = 293.15 + kelvin * np.ones_like(HOUR)
+    p = (101_325.0 - leak * HOUR / 3600.0) * true_k / 293.15
+    shown = true_k.copy()
+    if lag_s:
+        for i in range(1, shown.size):
+            shown[i] = shown[i - 1] + (true_k[i] - shown[i - 1]) / lag_s
+    noise = rng.standard_normal(HOUR.size)
+    if coloured_s:
+        keep = math.exp(-1.0 / coloured_s)
+        for i in range(1, noise.size):
+            noise[i] = keep * noise[i - 1] + math.sqrt(1 - keep * keep) * noise[i]
+    p = p + noise_pa * noise
+    return HOUR, p / 1000.0, shown + 0.02 * rng.standard_normal(HOUR.size) - 273.15
+
+
+CASES = {
+    "white": {},
+    "coloured": {"coloured_s": 60.0},
+    "drift": {"kelvin": 0.5 * HOUR / 3600.0},
+    "cycle": {"kelvin": 0.3 * np.sin(2 * math.pi * HOUR / 5520.0)},
+    "drift with lag": {"kelvin": 0.5 * HOUR / 3600.0, "lag_s": 300.0},
+    "cycle with lag": {"kelvin": 0.3 * np.sin(2 * math.pi * HOUR / 5520.0), "lag_s": 300.0},
+}
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_a_leak_at_the_limit_hardly_ever_passes(case):
+    """A leak of exactly the limit passes in at most about 6 % of single looks after an hour."""
+    rng = np.random.default_rng(31)
+    passed = []
+    for _ in range(120):
+        terms = CASES[case]
+        fit = fit_leak(*gas(rng, 20.0, **terms), sensor_lag_s=terms.get("lag_s", 0.0))
+        passed.append(fit.verdict(20.0, ONE_LOOK_Z) is LeakVerdict.PASSES)
+    assert np.mean(passed) <= 0.11  # 6 % and three sigma of 120 draws
+
+
+@pytest.mark.parametrize("case", ["white", "drift", "cycle", "drift with lag"])
+def test_half_the_limit_passes_and_twice_fails(case):
+    """An hour tells a leak of half the limit and one of twice the limit, watching all along."""
+    rng = np.random.default_rng(32)
+    for leak, expected in ((10.0, LeakVerdict.PASSES), (40.0, LeakVerdict.FAILS)):
+        verdicts = []
+        for _ in range(25):
+            terms = CASES[case]
+            fit = fit_leak(*gas(rng, leak, **terms), sensor_lag_s=terms.get("lag_s", 0.0))
+            verdicts.append(fit.verdict(20.0))
+        assert np.mean([verdict is expected for verdict in verdicts]) > 0.85
+
+
+def test_a_lag_not_told_of_is_not_passed():
+    """A charging transient seen through a lagging sensor bends the record: never passed."""
+    rng = np.random.default_rng(33)
+    for fall_s in (300.0, 900.0, 1500.0):
+        warm = 3.0 * np.exp(-HOUR / fall_s)
+        for _ in range(10):
+            fit = fit_leak(*gas(rng, 20.0, kelvin=warm, lag_s=300.0))
+            assert fit.verdict(20.0) is not LeakVerdict.PASSES
+
+
+def test_the_one_sigma_is_honest_for_white_noise():
+    """Over many records the estimates spread as they say."""
+    rng = np.random.default_rng(34)
+    fits = [fit_leak(*gas(rng, 5.0)) for _ in range(200)]
+    spread = np.std([fit.loss_pa_per_h for fit in fits])
+    said = np.mean([fit.sigma_pa_per_h for fit in fits])
+    assert np.mean([fit.loss_pa_per_h for fit in fits]) == pytest.approx(5.0, abs=0.3)
+    assert 0.9 < said / spread < 1.5
+
+
+def test_too_short_a_record_says_nothing():
+    """Under two samples a block there is no estimate; nor where time stands."""
+    t = np.arange(30.0)
+    assert fit_leak(t, 100.0 + 0 * t, 20.0 + 0 * t) is None
+    assert fit_leak(np.zeros(100), np.ones(100), np.ones(100)) is None
+    gap = np.concatenate([np.arange(50.0), 1000.0 + np.arange(50.0)])
+    assert fit_leak(gap, 100.0 + 0 * gap, 20.0 + 0 * gap) is None
+
+
+def test_verdict_words():
+    """Inside by its doubt, outside by its doubt, neither, and bent."""
+    assert LeakFit(5.0, 2.0, 0.0).verdict(20.0) is LeakVerdict.PASSES
+    assert LeakFit(35.0, 2.0, 0.0).verdict(20.0) is LeakVerdict.FAILS
+    assert LeakFit(18.0, 2.0, 0.0).verdict(20.0) is LeakVerdict.WATCHING
+    assert LeakFit(5.0, 2.0, 4.5).verdict(20.0) is LeakVerdict.NOT_SETTLED
+    assert LeakFit(-50.0, 2.0, 0.0).verdict(20.0) is LeakVerdict.NOT_SETTLED
