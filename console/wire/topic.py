@@ -26,17 +26,35 @@ _KINDS: dict[type[Record], Kind] = {
 }
 
 
+# No sender's topic begins with a zero byte by accident; one that does on purpose is only counted
+# as what it pretends to be.
+_FRAMES_PREFIX = b"\x00frames/"
+
+
+def topic_of_frames(count: int) -> bytes:
+    """Give the topic that stands for a message of another number of frames than two.
+
+    The link hands such a message on under this topic, so that it is counted, recorded and
+    replayed as a reject like any other.
+    """
+    return _FRAMES_PREFIX + str(count).encode()
+
+
 def parse_topic(topic: bytes) -> tuple[Kind, SourceId]:
     """Read a topic.
 
     Raises
     ------
     WireError
-        No known first word, or the name of the source is refused.
+        No known first word, the name of the source is refused, or the topic stands for a
+        message that had not two frames.
     """
     for prefix, kind in _PREFIXES:
         if topic.startswith(prefix):
             return kind, _source(topic[len(prefix) :])
+    if topic.startswith(_FRAMES_PREFIX):
+        count = topic[len(_FRAMES_PREFIX) :][:20].decode("ascii", "replace")
+        raise rejected(Reason.FRAMES, f"{count} frames, must be topic and payload")
     raise rejected(Reason.UNKNOWN_TOPIC, repr(topic[:40]))
 
 

@@ -1,0 +1,134 @@
+"""One endpoint's receiving socket: messages out, whatever shape they have."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import suppress
+
+import zmq
+
+from console.core.records import Frame
+from console.link.curve import Keys
+from console.link.endpoint import Endpoint
+from console.link.health import (
+    CONNECT_TIMEOUT_MS,
+    FRESH_S,
+    RECONNECT_LIMIT_MS,
+    RECONNECT_MS,
+    LinkHealth,
+    LinkMonitor,
+    set_common,
+)
+from console.wire.rules import PAYLOAD_LIMIT_BYTES, SOURCE_LIMIT_BYTES
+from console.wire.topic import topic_of_frames
+
+HIGH_WATER_MARK = 100_000
+# Far above the 64 KiB of the wire: ZeroMQ cuts the link at a larger message, and a payload over
+# the limit is to be counted, not to cost the link.
+MESSAGE_LIMIT_BYTES = 16 * 1024 * 1024
+# What goes on of an oversize message: enough for the rules to refuse it, not enough to fill the
+# recording.
+PAYLOAD_KEPT_BYTES = PAYLOAD_LIMIT_BYTES + 1
+TOPIC_KEPT_BYTES = 2 * SOURCE_LIMIT_BYTES
+
+_NOBLOCK = int(zmq.NOBLOCK)
+
+
+class Receiver:
+    """Owns one SUB socket; everything but :meth:`health` is for one thread alone."""
+
+    def __init__(
+        self,
+        context: zmq.Context[zmq.Socket[bytes]],
+        endpoint: Endpoint,
+        keys: Keys | None,
+        clock: Callable[[], float],
+    ) -> None:
+        self.endpoint = endpoint
+        self.socket = context.socket(zmq.SUB)
+        self._clock = clock
+        self._frames = 0
+        self._malformed = 0
+        self._last_frame_s: float | None = None
+        self._set_options(keys)
+        self.monitor = LinkMonitor(self.socket)
+        self.socket.subscribe(b"")
+        self.socket.connect(endpoint.text)
+
+    def receive(self, frames: list[Frame], most: int) -> None:
+        """Append messages that wait, at most so many, each stamped with the time now."""
+        recv, clock = self.socket.recv, self._clock
+        begin = len(frames)
+        try:
+            # Two frames with their "more" mark cost half of what recv_multipart does.
+            while len(frames) - begin < most:
+                first = recv(_NOBLOCK, copy=False)
+                if first.more:
+                    second = recv(_NOBLOCK, copy=False)
+                    if not second.more:
+                        frames.append(_frame(clock(), first.bytes, second.bytes))
+                        continue
+                    frames.append(self._odd(clock(), [first, second]))
+                else:
+                    frames.append(self._odd(clock(), [first]))
+        except zmq.Again:
+            pass
+        if len(frames) > begin:
+            self._frames += len(frames) - begin
+            self._last_frame_s = frames[-1].t_received_s
+
+    def tend(self) -> None:
+        """Take the link's events, and connect anew where ZeroMQ gave the endpoint up."""
+        self.monitor.drain()
+        if self.monitor.is_given_up():
+            with suppress(zmq.ZMQError):  # it may be forgotten already
+                self.socket.disconnect(self.endpoint.text)
+            self.socket.connect(self.endpoint.text)
+
+    def health(self) -> LinkHealth:
+        """Give the link's state; may be called from any thread."""
+        monitor, last_frame_s = self.monitor, self._last_frame_s
+        is_fresh = last_frame_s is not None and self._clock() - last_frame_s <= FRESH_S
+        return LinkHealth(
+            endpoint=self.endpoint.text,
+            is_up=monitor.is_connected or is_fresh,
+            frames=self._frames,
+            malformed=self._malformed,
+            last_frame_s=last_frame_s,
+            handshakes=monitor.handshakes,
+            handshake_failures=monitor.handshake_failures,
+            cuts=monitor.cuts,
+            failure=monitor.failure,
+        )
+
+    def _odd(self, t_received_s: float, parts: list[zmq.Frame]) -> Frame:
+        """Take the rest of a message that has not two frames; keep a bounded part of it."""
+        self._malformed += 1
+        count = len(parts)
+        kept = b"".join(part.bytes for part in parts)[:PAYLOAD_LIMIT_BYTES]
+        part = parts[-1]
+        while part.more:
+            part = self.socket.recv(_NOBLOCK, copy=False)
+            count += 1
+            if len(kept) < PAYLOAD_LIMIT_BYTES:
+                kept = (kept + part.bytes)[:PAYLOAD_LIMIT_BYTES]
+        return Frame(t_received_s, topic_of_frames(count), kept)
+
+    def _set_options(self, keys: Keys | None) -> None:
+        socket = self.socket
+        set_common(socket, self.endpoint.is_ipv6)
+        socket.set(zmq.RCVHWM, HIGH_WATER_MARK)
+        socket.set(zmq.MAXMSGSIZE, MESSAGE_LIMIT_BYTES)
+        socket.set(zmq.RECONNECT_IVL, RECONNECT_MS)
+        socket.set(zmq.RECONNECT_IVL_MAX, RECONNECT_LIMIT_MS)
+        socket.set(zmq.CONNECT_TIMEOUT, CONNECT_TIMEOUT_MS)
+        if keys is not None:
+            socket.set(zmq.CURVE_SERVERKEY, keys.publisher_of(self.endpoint))
+            socket.set(zmq.CURVE_PUBLICKEY, keys.public)
+            socket.set(zmq.CURVE_SECRETKEY, keys.secret)
+
+
+def _frame(t_received_s: float, topic: bytes, payload: bytes) -> Frame:
+    if len(payload) > PAYLOAD_KEPT_BYTES or len(topic) > TOPIC_KEPT_BYTES:
+        return Frame(t_received_s, topic[:TOPIC_KEPT_BYTES], payload[:PAYLOAD_KEPT_BYTES])
+    return Frame(t_received_s, topic, payload)
