@@ -63,7 +63,7 @@ class Damage:
     frames : int
         Frames read.
     missing : int
-        Frames missing between the first and the last read; how many came after is not known.
+        Frames missing before the last one read; how many came after is not known.
     t_first, t_last : float or None
         Receive times of the first and last frame read.
     other_rows : int
@@ -89,7 +89,7 @@ class Damage:
         if self.t_first is None or self.t_last is None:
             return f"damaged ({self.reason}): no frame could be read"
         span = f"{format_utc(self.t_first)} to {format_utc(self.t_last)}"
-        lost = f", {self.missing} missing between them" if self.missing else ""
+        lost = f", {self.missing} missing before the last" if self.missing else ""
         facts = "" if self.has_facts else "; its limits and other facts are lost"
         return f"damaged ({self.reason}): {self.frames} frames read, {span}{lost}{facts}"
 
@@ -171,7 +171,7 @@ def _measured(connection: sqlite3.Connection, pages: PageFile, reason: str) -> D
     numbers = [row[0] for row in connection.execute("SELECT id FROM frames ORDER BY id")]
     missing = 0
     known = "SELECT 1 FROM gaps WHERE first <= ? AND last >= ?"  # never recorded: no damage
-    for before, after in pairwise(numbers):
+    for before, after in pairwise([0, *numbers]):
         if (
             after != before + 1
             and not connection.execute(known, (before + 1, after - 1)).fetchone()

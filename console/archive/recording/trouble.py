@@ -50,6 +50,7 @@ _BY_NUMBER = {
     errno.EROFS: "the disk is read-only",
     errno.ENOENT: "the folder is gone",
     errno.ENOTDIR: "its folder is a file",
+    errno.EEXIST: "its folder is a file",
 }
 
 
