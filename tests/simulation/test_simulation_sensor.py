@@ -34,7 +34,7 @@ def seeded(number):
 @pytest.mark.parametrize(("sensor", "times"), [(OPTICAL, 1.0), (RADIO, 2.0)])
 @pytest.mark.parametrize("range_m", [0.0, 100.0])
 def test_white_and_coloured_noise_have_their_size(sensor, times, range_m):
-    """At 0 and 100 m: white sigma of the page, half of it more with 3 s memory; B is twice A."""
+    """At 0 and 100 m: the stated white sigma, half of it more with 3 s memory; B is twice A."""
     plain = replace(sensor, outlier_share=0.0, scale=0.0)
     expected = {
         "range_m": 0.02 + 0.001 * range_m,
