@@ -96,10 +96,12 @@ class LanesAxes:
     def __init__(self) -> None:
         self._limits: LimitsFile | None = None
         self._view: LanesView | None = None
+        self._bases: dict[float, tuple[float, ...]] = {}
 
     def set_limits(self, limits: LimitsFile | None) -> None:
         """Take the limits that the value axes must have room for."""
         self._limits = limits
+        self._bases.clear()
         if self._view is not None:
             self._view = LanesView(self._view.step_m, self._value_ranges(self._view.step_m, None))
 
@@ -123,8 +125,9 @@ class LanesAxes:
         self, step_m: float, view: LanesView | None, where: Here | None = None
     ) -> tuple[ValueRange, ...]:
         ranges = []
-        for i, spec in enumerate(LANES):
-            base = base_value(spec, self._limits, step_m)
+        if step_m not in self._bases:
+            self._bases[step_m] = tuple(base_value(s, self._limits, step_m) for s in LANES)
+        for i, (spec, base) in enumerate(zip(LANES, self._bases[step_m], strict=True)):
             present = None if view is None else view.values[i]
             drawn = [] if where is None else [where.values[t.channel] for t in spec.traces]
             ranges.append(_stepped(spec, base, present, drawn))

@@ -48,7 +48,7 @@ def draw_marks(
     seen = sorted({m for m in limits.marks_m if 0.0 < m <= frame.ranges.outer_m}, reverse=True)
     for mark in seen:
         x = frame.ranges.px(mark)
-        scene.add(upright(x, frame.top, frame.bottom, Ink.EDGE, opacity=0.35))
+        scene.add(upright(round(x) + 0.5, frame.top, frame.bottom, Ink.EDGE, opacity=0.35))
         width = meter.width(mark_words(mark))
         wishes.append(Wish(str(mark), (Box(x - width / 2.0, row.top, width, row.height),)))
     placed = place(wishes, row, taken=(contact.box,), gap=10.0)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 
 import numpy as np
@@ -27,6 +26,7 @@ from console.present.plot_scene import (
     Shape,
     Stroke,
     series,
+    upright,
 )
 from console.present.text import UNKNOWN, age, number, range_m
 from console.present.tone import mark_of
@@ -62,7 +62,7 @@ def changing(
     x = min(max(frame.ranges.px(where.range_m), frame.ranges.left_px), frame.width - 1.0)
     _emphasise_next_mark(scene, frame, stand, snapshot)
     stroke = Stroke.DASHED if old else Stroke.SOLID
-    scene.add(_through_lanes(frame, stand, x, Ink.QUIET, stroke))
+    scene.add(*_through_lanes(frame, stand, x, Ink.QUIET, stroke))
     for i, lane in enumerate(frame.lanes):
         for trace in lane.spec.traces:
             _draw_path(scene, frame, lane, trace, snapshot.path)
@@ -87,13 +87,14 @@ def _say_no_data(scene: Scene, frame: LanesFrame, meter: Meter) -> None:
 
 def _through_lanes(
     frame: LanesFrame, stand: StandingLanes, x: float, ink: Ink, stroke: Stroke = Stroke.SOLID
-) -> Line:
-    """Give a line across all lanes that leaves out the heads' words."""
-    heights: list[float] = []
+) -> list[Line]:
+    """Give a line across all lanes, in pieces that leave out the heads' words."""
+    x = round(x) + 0.5
+    pieces = []
     for lane, words_end in zip(frame.lanes, stand.head_ends, strict=True):
         top = lane.plot.top if x < words_end + 2.0 else lane.head.top
-        heights += [top, lane.plot.bottom, math.nan]
-    return Line(np.full(len(heights), x), series(heights), ink, 1.0, stroke, 0.8)
+        pieces.append(upright(x, top, lane.plot.bottom, ink, stroke=stroke, opacity=0.8))
+    return pieces
 
 
 def _emphasise_next_mark(
@@ -102,7 +103,7 @@ def _emphasise_next_mark(
     mark = snapshot.next_mark_m
     if mark is None or not 0.0 < mark <= frame.ranges.outer_m:
         return
-    scene.add(_through_lanes(frame, stand, frame.ranges.px(mark), Ink.EDGE))
+    scene.add(*_through_lanes(frame, stand, frame.ranges.px(mark), Ink.EDGE))
     if mark in stand.mark_labels:
         scene.add(Label(mark_words(mark), stand.mark_labels[mark], Ink.TEXT, patch=True))
 

@@ -10,7 +10,6 @@ from enum import IntEnum
 from console.approach.snapshot import Snapshot
 from console.present.lane_spec import Here
 from console.present.lanes_now import NO_DATA, POINT_PX, RING_PX, age_words
-from console.present.plot_label import Wish, place
 from console.present.plot_scene import Box, Ink, Label, Meter
 from console.present.plot_trace import Polyline
 from console.present.port_plane import Corridor, PlaneFrame, Predicted, clocking_boxes
@@ -23,6 +22,7 @@ PREDICTED = ("predicted contact, 95 %", "predicted")
 _ANGLES_DEG = (40.0, 140.0, -40.0, -140.0, 65.0, 115.0, -65.0, -115.0, 15.0, 165.0, -15.0, -165.0)
 _LEAST_RING_PX = 5.0
 _KEEP_PX = 4.0
+_GAP_PX = 3.0
 
 
 class Under(IntEnum):
@@ -35,19 +35,12 @@ class Under(IntEnum):
 
 @dataclass(frozen=True, slots=True)
 class Clutter:
-    """What a name should not lie on: circles about the axis, and the trail."""
+    """What a name should not lie on: circles about the axis, and the trail; px."""
 
-    frame: PlaneFrame
+    x: float
+    y: float
+    radii_px: tuple[float, ...]
     trail: Polyline
-    corridor: Corridor | None
-    contact_m: float | None
-
-    @property
-    def radii_px(self) -> tuple[float, ...]:
-        """Radii of the circles, px."""
-        corridor_m = None if self.corridor is None else self.corridor.radius_m
-        known = (r for r in (corridor_m, self.contact_m) if r is not None)
-        return tuple(r * self.frame.px_per_m for r in known)
 
     def under(self, box: Box) -> Under:
         """Tell the worst of what runs through a box."""
@@ -55,8 +48,7 @@ class Clutter:
         inside = (x > box.left) & (x < box.right) & (y > box.top) & (y < box.bottom)
         if bool(inside.any()):
             return Under.TRAIL
-        middle = middle_px(self.frame)
-        circle = any(_crosses(box, *middle, r) for r in self.radii_px)
+        circle = any(_crosses(box, self.x, self.y, r) for r in self.radii_px)
         return Under.CIRCLE if circle else Under.NOTHING
 
 
@@ -77,7 +69,8 @@ class _Name:
 
 def names(
     frame: PlaneFrame, snapshot: Snapshot | None, present: Box | None, aim: Predicted | None,
-    clutter: Clutter, meter: Meter, kept: dict[str, int],
+    corridor: Corridor | None, contact_m: float | None, trail: Polyline, meter: Meter,
+    kept: dict[str, int],
 ) -> list[Label]:  # fmt: skip
     """Give the names of what is drawn, the most important placed first.
 
@@ -85,6 +78,8 @@ def names(
     ----------
     present : Box or None
         Room of the present point.
+    contact_m : float or None
+        Radius of the contact limit's circle.
     kept : dict
         Which of its places each name took in the frame before, renewed here: a name stays while
         its place is about as good as another, so that it does not hop.
@@ -104,20 +99,24 @@ def names(
         wanted += [_Name("aim", words, _beside(sign, words, meter)) for words in PREDICTED]
         short = PREDICTED[-1]
         wanted.append(_Name("aim", short, _beside(sign, short, meter), hides=Under.TRAIL))
-    wanted += _circle_names(frame, clutter, meter)
-    if clutter.trail.x.size:
+    wanted += _circle_names(frame, corridor, contact_m, meter)
+    if trail.x.size:
         slots = _corners(frame, TRAIL_WORDS, meter)
         wanted.append(_Name("trail", TRAIL_WORDS, slots, Ink.QUIET))
-    return _placed(frame, wanted, taken, clutter, kept)
+    radii_m = (None if corridor is None else corridor.radius_m, contact_m)
+    radii = tuple(r * frame.px_per_m for r in radii_m if r is not None)
+    return _placed(frame, wanted, taken, Clutter(*middle_px(frame), radii, trail), kept)
 
 
-def _circle_names(frame: PlaneFrame, clutter: Clutter, meter: Meter) -> list[_Name]:
+def _circle_names(
+    frame: PlaneFrame, corridor: Corridor | None, contact_m: float | None, meter: Meter
+) -> list[_Name]:
     made = []
-    if clutter.contact_m is not None:
-        slots = _of_circle(frame, clutter.contact_m, CONTACT_LIMIT, meter)
+    if contact_m is not None:
+        slots = _of_circle(frame, contact_m, CONTACT_LIMIT, meter)
         made.append(_Name(CONTACT_LIMIT, CONTACT_LIMIT, slots, hides=Under.CIRCLE))
-    if clutter.corridor is not None:
-        slots = _of_circle(frame, clutter.corridor.radius_m, CORRIDOR, meter)
+    if corridor is not None:
+        slots = _of_circle(frame, corridor.radius_m, CORRIDOR, meter)
         made.append(_Name(CORRIDOR, CORRIDOR, slots, Ink.QUIET))
     return made
 
@@ -136,18 +135,11 @@ def _placed(
     for name in wanted:
         if not name.text or name.subject in said:
             continue
-        slots = _best_first(name, clutter, kept.get(name.text))
-        found = place(
-            (Wish("", tuple(name.slots[i] for i in slots)),),
-            frame.plot,
-            taken=filled,
-            gap=3.0,
-            gap_down=1.0,
-        )
-        if "" in found:
+        slot = _slot_of(frame, name, clutter, filled, kept.get(name.text))
+        if slot is not None:
             said.add(name.subject)
-            slot, box = slots[found[""].slot], found[""].box
             fresh[name.text] = slot
+            box = name.slots[slot]
             filled.append(box)
             labels.append(Label(name.text, box, name.ink, bold=name.bold, patch=True))
     kept.clear()
@@ -155,14 +147,25 @@ def _placed(
     return labels
 
 
-def _best_first(name: _Name, clutter: Clutter, kept: int | None) -> list[int]:
-    """Order a name's slots by what they hide; the one it had counts as a little smaller."""
-    under = [
-        clutter.under(box.grown(-_KEEP_PX if i == kept else 0.0))
-        for i, box in enumerate(name.slots)
-    ]
-    usable = [i for i, worst in enumerate(under) if worst <= name.hides]
-    return sorted(usable, key=lambda i: (under[i], i != kept))
+def _slot_of(
+    frame: PlaneFrame, name: _Name, clutter: Clutter, filled: Sequence[Box], kept: int | None
+) -> int | None:
+    """Choose a name's slot: the one it had while that hides nothing, else the one hiding least."""
+    free = [
+        i for i, box in enumerate(name.slots)
+        if box.inside(frame.plot) and not any(box.overlaps(o, _GAP_PX, 1.0) for o in filled)
+    ]  # fmt: skip
+    if kept in free and clutter.under(name.slots[kept].grown(-_KEEP_PX)) is Under.NOTHING:
+        return kept
+    best: tuple[Under, bool, int] | None = None
+    for i in free:
+        under = clutter.under(name.slots[i].grown(-_KEEP_PX if i == kept else 0.0))
+        rank = (under, i != kept, i)
+        if under <= name.hides and (best is None or rank < best):
+            best = rank
+        if under is Under.NOTHING and kept not in free:
+            break
+    return None if best is None else best[2]
 
 
 def _sign_box(frame: PlaneFrame, aim: Predicted, meter: Meter) -> Box:

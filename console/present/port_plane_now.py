@@ -37,7 +37,6 @@ from console.present.port_plane import (
     predicted,
 )
 from console.present.port_plane_names import (
-    Clutter,
     at_px,
     box_round,
     middle_px,
@@ -86,9 +85,8 @@ def changing_plane(
         _draw_predicted(scene, frame, aim, meter)
     if snapshot is not None and where is not None:
         _draw_present(scene, frame, snapshot, where, last, corridor, meter)
-    clutter = Clutter(frame, trail, corridor, contact_m)
     present = present_box(frame, where, meter)
-    scene.add(*names(frame, snapshot, present, aim, clutter, meter, kept))
+    scene.add(*names(frame, snapshot, present, aim, corridor, contact_m, trail, meter, kept))
     return scene
 
 

@@ -56,7 +56,13 @@ class PlotCanvas(QWidget):
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
 
     def show_snapshot(self, snapshot: Snapshot | None, trail: Trail) -> None:
-        """Show the newest state and the trail; the spoken words follow once a second."""
+        """Show the newest state and the trail; the spoken words follow once a second.
+
+        Nothing is drawn where both are the same as before.
+        """
+        same = snapshot is self._snapshot and trail is self._trail
+        if same and self._rows() == self._drawn_to and self._plate_key is not None:
+            return
         self._snapshot, self._trail = snapshot, trail
         second = None if snapshot is None else int(snapshot.t)
         if second != self._spoken_second:

@@ -17,6 +17,7 @@ from console.present.plot_trace import RangeExtent, lane_trace
 from console.window.plots.canvas import PlotCanvas
 
 TRACE_PX = 2.0
+FINEST_PX = 1.5
 
 
 class LanesPlot(PlotCanvas):
@@ -73,7 +74,7 @@ class LanesPlot(PlotCanvas):
     def _traces(self, start: int, stop: int) -> list[Line]:
         frame, _ = self._laid_out()
         extent = RangeExtent(frame.ranges, frame.lanes[0].plot.right)
-        nodes = self._trail.path.refine(start, stop, extent)
+        nodes = self._trail.path.refine(start, stop, extent, FINEST_PX)
         lines = []
         for lane in frame.lanes:
             for spec in lane.spec.traces:

@@ -100,14 +100,24 @@ class ScenePainter:
         if clip is not None:
             self._painter.restore()
 
-    def _colour(self, ink: Ink, opacity: float = 1.0) -> QColor:
-        colour = QColor(getattr(self._theme, ink.value))
-        colour.setAlphaF(opacity)
-        return colour
+    def _colour(self, ink: Ink) -> QColor:
+        return QColor(getattr(self._theme, ink.value))
+
+    def _weakened(self, ink: Ink, opacity: float) -> QColor:
+        """Give a colour mixed with the panel's: what is seen through, at the price of a plain one.
+
+        Drawing with real transparency takes ten times as long.
+        """
+        colour = self._colour(ink)
+        if opacity >= 1.0:
+            return colour
+        ground = self._colour(Ink.PANEL)
+        pairs = zip(colour.getRgb()[:3], ground.getRgb()[:3], strict=True)  # type: ignore[index]
+        return QColor(*(round(opacity * c + (1.0 - opacity) * g) for c, g in pairs))
 
     def _pen(self, mark: Line | Ring) -> QPen:
         opacity = mark.opacity if isinstance(mark, Line) else 1.0
-        pen = QPen(self._colour(mark.ink, opacity))
+        pen = QPen(self._weakened(mark.ink, opacity))
         pen.setWidthF(mark.width * self._thick)
         pen.setCapStyle(Qt.PenCapStyle.FlatCap)
         if mark.stroke is not Stroke.SOLID:
@@ -120,25 +130,49 @@ class ScenePainter:
         Qt strokes a fine line about a hundred times faster than a wide one, and side by side
         they look the same.
         """
-        path = curve_path(mark.x, mark.y)
         painter = self._painter
+        straight = self._straight(mark)
+        if straight is not None:
+            self._fill(straight, self._weakened(mark.ink, mark.opacity))
+            return
+        path = curve_path(mark.x, mark.y)
         painter.setBrush(Qt.BrushStyle.NoBrush)
-        if mark.x.shape[0] <= 4 or mark.stroke is not Stroke.SOLID or mark.opacity < 1.0:
+        if mark.x.shape[0] <= 4 or mark.stroke is not Stroke.SOLID:
             painter.setPen(self._pen(mark))
             painter.drawPath(path)
             return
-        pen = QPen(self._colour(mark.ink))
+        pen = QPen(self._weakened(mark.ink, mark.opacity))
         pen.setWidthF(_FINE)
         pen.setCosmetic(True)
         painter.setPen(pen)
         for x, y in strands(mark.width * self._thick * self._per_px):
             painter.drawPath(path.translated(x / self._per_px, y / self._per_px))
 
+    def _straight(self, mark: Line) -> QRectF | None:
+        """Give an upright or level whole line as the box it fills, None for any other.
+
+        Filling a box takes a hundredth of the time of stroking a line.
+        """
+        if mark.x.shape[0] != 2 or mark.stroke is not Stroke.SOLID:
+            return None
+        x0, x1, y0, y1 = float(mark.x[0]), float(mark.x[1]), float(mark.y[0]), float(mark.y[1])
+        width = mark.width * self._thick
+        if x0 == x1:
+            return QRectF(x0 - width / 2.0, min(y0, y1), width, abs(y1 - y0))
+        if y0 == y1:
+            return QRectF(min(x0, x1), y0 - width / 2.0, abs(x1 - x0), width)
+        return None
+
     def _area(self, mark: Area) -> None:
-        points = [QPointF(x, y) for x, y in zip(mark.x, mark.y, strict=True)]
-        self._painter.setPen(Qt.PenStyle.NoPen)
-        self._painter.setBrush(self._colour(mark.ink, mark.opacity))
-        self._painter.drawPolygon(QPolygonF(points))
+        """Fill a polygon, its rim not smoothed: a smoothed one takes eight times as long."""
+        painter = self._painter
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+        painter.setPen(Qt.PenStyle.NoPen)
+        colour = self._colour(mark.ink)
+        colour.setAlphaF(mark.opacity)
+        painter.setBrush(colour)
+        painter.drawPath(curve_path(mark.x, mark.y))
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
 
     def _ring(self, mark: Ring) -> None:
         painter = self._painter
@@ -150,11 +184,18 @@ class ScenePainter:
         painter.drawEllipse(QPointF(0.0, 0.0), mark.half_width, mark.half_height)
         painter.restore()
 
+    def _fill(self, box: QRectF, colour: QColor) -> None:
+        """Fill a box on whole device pixels, which is much faster than smoothing its rim."""
+        painter = self._painter
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+        painter.fillRect(box, colour)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+
     def _bar(self, mark: Bar) -> None:
         if mark.hatched:
             self._hatch(_path_of(mark.box), mark.box, mark.ink)
         else:
-            self._painter.fillRect(_rect(mark.box), self._colour(mark.ink, mark.opacity))
+            self._fill(_rect(mark.box), self._weakened(mark.ink, mark.opacity))
 
     def _hatch(self, outline: QPainterPath, box: Box, ink: Ink) -> None:
         """Hatch a shape with rising strokes, at one pitch at every pixel density."""
@@ -191,7 +232,7 @@ class ScenePainter:
     def _label(self, mark: Label) -> None:
         painter = self._painter
         if mark.patch:
-            painter.fillRect(_rect(mark.box.grown(1.0)), self._colour(Ink.PANEL))
+            self._fill(_rect(mark.box.grown(1.0)), self._colour(Ink.PANEL))
         face = Face.SMALL_BOLD if mark.bold else Face.SMALL
         painter.setFont(self._faces.font(face))
         painter.setPen(self._colour(mark.ink))
