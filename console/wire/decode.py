@@ -25,6 +25,7 @@ from console.core.ids import SourceId
 from console.core.records import CaptureStatus, Heartbeat, Record, RelativeSample
 from console.wire import rules
 from console.wire.reason import Reason, rejected
+from console.wire.rules import PAYLOAD_LIMIT_BYTES
 from console.wire.topic import Kind, parse_topic
 
 _LARGEST = sys.float_info.max
@@ -83,10 +84,13 @@ class _Beat(msgspec.Struct, gc=False):
     last_seq: _Sequence
 
 
-# Every error that decoding foreign bytes can end in: not this form at all, bounds and types,
+_BRACE = 0x7B  # an opening brace: JSON; in MessagePack the number 123, never a map
+
+# Every error that decoding foreign bytes can end in: no byte at all, not this form, bounds, types,
 # text that is not UTF-8 or a number with too many digits, nesting beyond the stack, numbers beyond
 # a float, keys that cannot be hashed, lengths beyond memory.
 _DECODING_ERRORS = (
+    IndexError,
     msgspec.MsgspecError,
     ValueError,
     RecursionError,
@@ -112,7 +116,7 @@ def decode(topic: bytes, payload: bytes) -> Record:
         The message does not validate; ``reason`` is a text of
         :class:`~console.wire.reason.Reason`. The caller counts it and goes on.
     """
-    if len(payload) > rules.PAYLOAD_LIMIT_BYTES:
+    if len(payload) > PAYLOAD_LIMIT_BYTES:
         raise rejected(Reason.TOO_LARGE, f"{len(payload)} bytes")
     read, source = _route(topic)
     try:
@@ -132,7 +136,7 @@ _beat_from_json = msgspec.json.Decoder(_Beat).decode
 
 
 def _relative(source: SourceId, payload: bytes) -> RelativeSample:
-    is_json = payload[:1] == b"{"
+    is_json = payload[0] == _BRACE
     m = _relative_from_json(payload) if is_json else _relative_from_messagepack(payload)
     roll_deg, pitch_deg, yaw_deg = m.roll_deg, m.pitch_deg, m.yaw_deg
     if m.q is not None:
@@ -150,13 +154,13 @@ def _relative(source: SourceId, payload: bytes) -> RelativeSample:
 
 
 def _capture(source: SourceId, payload: bytes) -> CaptureStatus:
-    is_json = payload[:1] == b"{"
+    is_json = payload[0] == _BRACE
     m = _capture_from_json(payload) if is_json else _capture_from_messagepack(payload)
     return CaptureStatus(source, *astuple(m))
 
 
 def _heartbeat(source: SourceId, payload: bytes) -> Heartbeat:
-    is_json = payload[:1] == b"{"
+    is_json = payload[0] == _BRACE
     m = _beat_from_json(payload) if is_json else _beat_from_messagepack(payload)
     return Heartbeat(source, m.t, m.last_seq)
 
