@@ -22,6 +22,9 @@ class Turn(StrEnum):
     LATER = "later"
 
 
+SPOKEN = ("mark:", "hands_off", "contact")
+"""Keys of calls whose words go on with figures after the first clause."""
+
 SHAPE = {Turn.DONE: "✓", Turn.NOW: "●", Turn.NEXT: "○", Turn.LATER: "○"}
 TONE = {
     Turn.DONE: Tone.QUIET,
@@ -88,8 +91,8 @@ def _row(line: CallLine) -> CallRow:
 
 
 def _words(line: CallLine, turn: Turn) -> str:
-    """Give the words; a range mark that is done or to come keeps its first clause alone."""
-    if line.key.startswith("mark:") and turn is not Turn.NOW:
+    """Give the words; a spoken call that is not due keeps its first clause alone."""
+    if line.key.startswith(SPOKEN) and turn is not Turn.NOW:
         return line.words.split(",", 1)[0]
     return line.words
 

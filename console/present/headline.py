@@ -149,7 +149,7 @@ def _authority(s: Snapshot) -> Cell:
     holders = [h.upper() for h in s.authority.holders]
     value = holders[0] if holders else text.UNKNOWN
     beside = "".join(f"+ {h} " for h in holders[1:]).strip()
-    note = BLANK
+    note = BLANK if holders else Note("held by nobody")
     if s.authority.passes_to is not None:
         note = Note(f"passes to {s.authority.passes_to.upper()}")
         if s.authority.passes_at_m is not None:

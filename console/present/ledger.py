@@ -1,5 +1,8 @@
 """The ledger: each judged quantity now against its limit here, and as it will be at contact.
 
+Nothing is judged from contact on: the columns of now are then empty, and those of contact hold
+what was measured.
+
 The limit shown is the warning limit; a caution limit is a tick on the margin bar. Where a
 quantity has none but caution limits, these stand in the warning's place.
 """
@@ -16,10 +19,13 @@ from console.present import text
 from console.present.cell import BLANK, Note
 from console.present.levels import judged_value, limits_on, shown_band, standing_level
 from console.present.tone import CAUTION_MARK, WARNING_MARK, Tone, mark_of, tone_of
-from console.tracking.outlook import ContactQuantity
+from console.tracking.outlook import ContactQuantity, Motion
 
 SOON_S = 60.0
 """A limit that is reached later than this at the present trend is not spoken of."""
+
+BEFORE_CONTACT_S = 2.0
+"""Nor is one that is reached only about contact, where the limits draw together."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,11 +102,12 @@ def _quantities(limits: LimitsFile) -> tuple[Quantity, ...]:
 
 
 def _row(s: Snapshot | None, quantity: Quantity, limits: LimitsFile) -> LedgerRow:
-    level = standing_level(s, quantity) if s else None
-    band = shown_band(s, quantity) if s else (None, None)
-    value = judged_value(s, quantity) if s else None
+    judged = s if s is not None and s.contact_t is None else None
+    level = standing_level(judged, quantity) if judged else None
+    band = shown_band(judged, quantity) if judged else (None, None)
+    value = judged_value(judged, quantity) if judged else None
     now_tone = tone_of(level, Tone.STRONG)
-    if s is not None and s.stale and value is not None:
+    if judged is not None and judged.stale and value is not None:
         now_tone = Tone.STALE
     predicted, contact_mark, contact_tone, chance = _at_contact(s, quantity)
     bound = next((c for c in limits.contact_limits if c.quantity is quantity), None)
@@ -109,11 +116,11 @@ def _row(s: Snapshot | None, quantity: Quantity, limits: LimitsFile) -> LedgerRo
         unit=UNIT[quantity],
         mark=mark_of(level),
         tone=tone_of(level),
-        soon=_soon(s, quantity) if s else "",
+        soon=_soon(judged, quantity) if judged else "",
         now=text.quantity(value, quantity),
         now_tone=now_tone,
         limit=text.band(*band, DECIMALS[quantity]),
-        bar=_bar(limits_on(s, quantity), level) if s else None,
+        bar=_bar(limits_on(judged, quantity), level) if judged else None,
         at_contact=predicted,
         contact_mark=contact_mark,
         contact_tone=contact_tone,
@@ -159,7 +166,10 @@ def _used(limit: LimitNow, value: float | None) -> float | None:
 def _soon(s: Snapshot, quantity: Quantity) -> str:
     times = [n.violates_in_s for n in limits_on(s, quantity) if n.level is Level.WARNING]
     nearest = min((t for t in times if t is not None and t > 0.0), default=None)
+    contact = s.to_contact.best_s
     if nearest is None or nearest > SOON_S or s.stale:
+        return ""
+    if contact is not None and nearest > contact - BEFORE_CONTACT_S:
         return ""
     return f"limit in {text.duration(nearest, down=True)}"
 
@@ -181,7 +191,8 @@ def _at_contact(s: Snapshot | None, quantity: Quantity) -> tuple[str, str, Tone,
         return nothing
     value = text.quantity(found.predicted.mean, quantity)
     held = ContactLimit(quantity, found.minimum, found.maximum).holds(found.predicted.mean)
-    mark, tone = ("", Tone.PLAIN) if held else (CAUTION_MARK, Tone.CAUTION)
+    bad = s.motion is Motion.CLOSING and not held
+    mark, tone = (CAUTION_MARK, Tone.CAUTION) if bad else ("", Tone.PLAIN)
     return value, mark, tone, text.chance(found.chance)
 
 

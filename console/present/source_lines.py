@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from console.approach.snapshot import Snapshot, SourceNow
 from console.envelope.limits import Level
@@ -10,6 +10,13 @@ from console.present import text
 from console.present.tone import Tone, mark_of, tone_of
 
 DISAGREE = "data:disagree"
+FLAG_WORDS = {
+    "data:frozen": "frozen",
+    "data:jump": "range jumped",
+    "data:rate": "rate off slope",
+    "data:bias": "biased",
+    "data:link": "silent",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +40,25 @@ class SourceLine:
 def source_lines(s: Snapshot) -> tuple[SourceLine, ...]:
     """Give the sources, the one in use first, else in the order they were heard."""
     ordered = sorted(s.sources, key=lambda source: not source.in_use)
-    return tuple(_line(s, source) for source in ordered)
+    if s.contact_t is None:
+        return tuple(_line(s, source) for source in ordered)
+    return (*_capture_line(s), *(_after_contact(s, source) for source in ordered))
+
+
+def _capture_line(s: Snapshot) -> tuple[SourceLine, ...]:
+    """Say how old the newest capture status is; how often one comes is the vehicle's choice."""
+    if s.capture is None:
+        return ()
+    age = text.age(max(s.t - s.capture.status.t, 0.0))
+    return (SourceLine("capture", age, "status", Tone.STRONG, "", True, False),)
+
+
+def _after_contact(s: Snapshot, source: SourceNow) -> SourceLine:
+    """After contact relative navigation may end: an old sample is no fault of itself."""
+    line = _line(s, source)
+    if not source.stale or _standing(s, source):
+        return replace(line, is_in_use=False)
+    return SourceLine(line.name, line.age, "ended", Tone.QUIET, "", False, True)
 
 
 def _line(s: Snapshot, source: SourceNow) -> SourceLine:
@@ -50,16 +75,20 @@ def _line(s: Snapshot, source: SourceNow) -> SourceLine:
 
 
 def _level(s: Snapshot, source: SourceNow) -> Level | None:
-    standing = [
-        e.level
-        for e in s.exceedances
-        if e.source == source.source and e.cleared is None and e.quantity is None
-    ]
+    standing = _standing(s, source)
     if source.lost_link:
         standing.append(Level.WARNING)
     if source.stale or source.agrees is False or source.flags:
         standing.append(Level.CAUTION)
     return max((level for level in standing if level is not Level.ADVISORY), default=None)
+
+
+def _standing(s: Snapshot, source: SourceNow) -> list[Level]:
+    return [
+        e.level
+        for e in s.exceedances
+        if e.source == source.source and e.cleared is None and e.quantity is None
+    ]
 
 
 def _state(s: Snapshot, source: SourceNow) -> str:
@@ -74,7 +103,7 @@ def _state(s: Snapshot, source: SourceNow) -> str:
 
 def _belief(source: SourceNow) -> list[str]:
     """Say what is wrong with fresh data, else whether it agrees, with the difference."""
-    flags = [flag.removeprefix("data:") for flag in source.flags if flag != DISAGREE]
+    flags = [FLAG_WORDS.get(flag, flag) for flag in source.flags if flag != DISAGREE]
     gap = f" Δ {text.number(source.gap_m, 2)} m" if source.gap_m is not None else ""
     if flags:
         return [flags[0] + (f" +{len(flags) - 1}" if len(flags) > 1 else "")]

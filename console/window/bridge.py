@@ -37,6 +37,7 @@ class Bridge(QObject):
         super().__init__(parent)
         self._port = port
         self._newest: Snapshot | None = None
+        self._status = port.status()
         self._frame = 0
         self._since_new = QElapsedTimer()
         self._since_new.start()
@@ -64,7 +65,7 @@ class Bridge(QObject):
         is_reading = self._frame % FRAMES_PER_READING == 0
         self._frame += 1
         if is_reading or self._port.snapshot() is not before:
-            watched = self.watched()
+            watched = self.watched(with_status=is_reading)
             if watched.snapshot is not before:
                 self.frame_due.emit(watched)
             if is_reading:
@@ -73,11 +74,16 @@ class Bridge(QObject):
         if events:
             self.events_taken.emit(events)
 
-    def watched(self) -> Watched:
-        """Give what there is to watch now, and for how long it has been the same."""
+    def watched(self, *, with_status: bool = True) -> Watched:
+        """Give what there is to watch now, and for how long it has been the same.
+
+        The status costs the port some counting: without ``with_status`` the last one stands.
+        """
+        if with_status:
+            self._status = self._port.status()
         snapshot = self._port.snapshot()
         if snapshot is not self._newest:
             self._newest = snapshot
             self._since_new.restart()
         silent_s = self._since_new.elapsed() / 1000.0 if snapshot is not None else 0.0
-        return Watched(snapshot, self._port.status(), self._port.limits, silent_s)
+        return Watched(snapshot, self._status, self._port.limits, silent_s)

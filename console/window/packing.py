@@ -53,7 +53,8 @@ def pack(
         if sum(tall(line) for line in fitted.lines) + len(named) <= rows:
             return Packed(fitted.lines, named, fitted.more)
     fitted = fit(view, 1, chosen)
-    named = _name_rows(fitted, faces, width)[: max(rows - 1, 1)]
+    room = max(rows - sum(tall(line) for line in fitted.lines), 1)
+    named = _name_rows(fitted, faces, width)[:room]
     left_out = len(fitted.packed) - sum(len(row) for row in named)
     more = f"■ +{left_out} more warnings, {fitted.more}" if left_out else fitted.more
     return Packed(fitted.lines, named, more.strip(", "))
@@ -61,18 +62,17 @@ def pack(
 
 def _name_rows(fitted: Fitted, faces: Faces, width: float) -> tuple[tuple[Name, ...], ...]:
     """Set names side by side; the last row leaves room for the closing words."""
-    tail = faces.width(Face.SMALL, fitted.more) + faces.em if fitted.more else 0.0
-    reserve = max(tail, faces.width(Face.SMALL, "■ +00 more warnings, +00 cleared"))
-    if not fitted.packed and not fitted.more:
-        return ()
-    rows: list[list[Name]] = [[]]
-    x = 0.0
+    rows: list[list[Name]] = []
+    end = width
     for line in fitted.packed:
         words = f"{line.mark} {line.name}"
         wide = faces.width(Face.SMALL_BOLD, words)
-        if rows[-1] and x + wide > width - reserve:
+        if end + faces.em + wide > width:
             rows.append([])
-            x = 0.0
-        rows[-1].append(Name(words, x))
-        x += wide + faces.em
+            end = -faces.em
+        rows[-1].append(Name(words, end + faces.em))
+        end += faces.em + wide
+    closing = faces.width(Face.SMALL, f"■ +00 more warnings, {fitted.more}")
+    if rows and end + faces.em + closing > width and len(rows[-1]) > 1:
+        rows.append([Name(rows[-1].pop().words, 0.0)])
     return tuple(tuple(row) for row in rows)

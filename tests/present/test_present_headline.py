@@ -194,6 +194,21 @@ def test_no_authority_is_a_dash() -> None:
     """Nobody holding it is not shown as somebody."""
     s = replace(nominal(), authority=Authority((), None, None))
     assert cell(s, "Abort authority").value == "—"
+    assert notes(cell(s, "Abort authority")) == ["held by nobody"]
+
+
+def test_after_contact_old_navigation_has_ended_and_is_no_fault() -> None:
+    """The capture status comes first with its age; what stands on a source is still said."""
+    s = soft_captured()
+    old = replace(s.sources[0], stale=True, lost_link=True, age_s=28.8)
+    lines = view(replace(s, sources=(old,))).sources
+    assert [(line.name, line.age, line.state, line.mark) for line in lines] == [
+        ("capture", "0.0 s", "status", ""),
+        ("optical", "28.8 s", "ended", ""),
+    ]
+    standing = replace(coasted().exceedances[0], raised=s.t - 2.0)
+    loud = view(replace(s, sources=(old,), exceedances=(standing,))).sources[1]
+    assert (loud.mark, loud.state) == ("■", "in use, lost")
 
 
 def test_after_contact_the_strip_speaks_of_capture() -> None:

@@ -17,7 +17,7 @@ from console.envelope.limits import Allow, Basis, Level
 from console.envelope.quantity import AT_CONTACT, Quantity
 from console.present.ledger import LedgerRow, ledger
 from console.present.tone import Tone
-from console.tracking.outlook import ContactQuantity, Spread
+from console.tracking.outlook import ContactQuantity, Motion, Spread
 
 LIMITS = fake_limits()
 Q = Quantity
@@ -169,6 +169,38 @@ def test_a_prediction_outside_its_contact_limit_is_marked() -> None:
     others = tuple(q for q in s.at_contact.quantities if q.quantity is not Q.ROLL)
     r = row(replace(s, at_contact=replace(s.at_contact, quantities=(*others, bad))), "Roll")
     assert (r.contact_mark, r.contact_tone, r.chance) == ("◧", Tone.CAUTION, "2 %")
+
+
+def test_in_a_hold_a_prediction_raises_no_colour() -> None:
+    """Contact is not being approached: the figure stands, in the plain voice."""
+    s = nominal()
+    assert s.at_contact is not None
+    bad = ContactQuantity(Q.ROLL, Spread(4.4, 0.2), None, 4.0, 0.02)
+    at_contact = replace(s.at_contact, quantities=(bad,))
+    r = row(replace(s, at_contact=at_contact, motion=Motion.NOT_CLOSING), "Roll")
+    assert (r.at_contact, r.contact_mark, r.contact_tone) == ("4.40", "", Tone.PLAIN)
+
+
+def test_about_contact_a_limit_that_draws_together_is_not_spoken_of() -> None:
+    """Only a limit reached clearly before contact counts as soon."""
+    s = nominal()
+    assert s.to_contact.best_s is not None
+    warn = replace(
+        limit(Allow.BELOW, Level.WARNING, 0.10, 0.06), violates_in_s=s.to_contact.best_s
+    )
+    late = replace(s, limits=(warn,), to_contact=replace(s.to_contact, best_s=40.0))
+    warn_before = replace(warn, violates_in_s=30.0)
+    assert (
+        row(replace(late, limits=(replace(warn, violates_in_s=39.0),)), "Closing rate").soon == ""
+    )
+    assert row(replace(late, limits=(warn_before,)), "Closing rate").soon == "limit in 0:30"
+
+
+def test_after_contact_nothing_is_judged_now() -> None:
+    """Whatever the limits last said, the columns of now are empty."""
+    s = replace(damping(), limits=nominal().limits, values=nominal().values)
+    r = row(s, "Closing rate")
+    assert (r.now, r.limit, r.bar, r.mark) == ("—", "—", None, "")
 
 
 def test_the_chance_of_all_limits_at_once_is_said_for_both_assumptions() -> None:

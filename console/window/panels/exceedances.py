@@ -19,7 +19,7 @@ from console.window.packing import Packed, pack
 from console.window.panels.panel import PaintedPanel
 from console.window.wrapping import wrap
 
-LINES_USUAL = 4
+LINES_USUAL = 5
 STATE_WIDEST = "cleared, unacknowledged"
 
 
@@ -96,16 +96,13 @@ class ExceedancesPanel(PaintedPanel[ExceedancesView]):
         """Paint title, count, and the lines that fit."""
         faces, pad = self.faces, self.pad
         y = 0.6 * pad + (faces.pitch + faces.capital(Face.SMALL)) / 2.0
-        right = self.width() - pad
-        took = ink.text(pad, y, self.title, Face.SMALL, Tone.QUIET)
-        room = right - pad - took - faces.em
-        ink.text(right, y, view.summary, Face.SMALL, Tone.QUIET, side=Side.RIGHT, width=room)
         self._places = []
+        rows = max(1, int((self.height() - 1.2 * pad) / faces.pitch) - 1)
+        packed = pack(view, faces, rows, self.width() - 2.0 * pad, self._tall, self._key)
+        self._draw_head(ink, view, packed, y)
         if not view.lines:
             ink.text(pad, y + faces.pitch, "nothing stands", Face.BODY, Tone.QUIET)
             return
-        rows = max(1, int((self.height() - 1.2 * pad) / faces.pitch) - 1)
-        packed = pack(view, faces, rows, right - pad, self._tall, self._key)
         spare = rows - sum(self._tall(line) for line in packed.lines) - len(packed.rows)
         for line in packed.lines:
             y += faces.pitch
@@ -115,6 +112,15 @@ class ExceedancesPanel(PaintedPanel[ExceedancesView]):
             y += extra * faces.pitch
             spare -= 0 if needed else extra
         self._draw_names(ink, packed, y + faces.pitch)
+
+    def _draw_head(self, ink: Ink, view: ExceedancesView, packed: Packed, y: float) -> None:
+        """Paint title and counts; what is not shown is told here unless names have a row."""
+        right = self.width() - self.pad
+        tells = packed.more and not packed.rows
+        title = f"Exceedances: {packed.more} not shown" if tells else self.title
+        took = ink.text(self.pad, y, title, Face.SMALL, Tone.QUIET, width=right - self.pad)
+        room = right - self.pad - took - self.faces.em
+        ink.text(right, y, view.summary, Face.SMALL, Tone.QUIET, side=Side.RIGHT, width=room)
 
     def _draw_line(self, ink: Ink, line: ExceedanceLine, y: float, spare: int) -> int:
         """Paint one line; give how many more rows its words took."""
@@ -178,6 +184,8 @@ class ExceedancesPanel(PaintedPanel[ExceedancesView]):
             for name in row:
                 ink.text(self.pad + name.x, y, name.words, Face.SMALL_BOLD, Tone.WARNING)
             last, y = y, y + self.faces.pitch
+        if not packed.rows:
+            return
         right = self.width() - self.pad
         tone = Tone.WARNING if packed.more.startswith("■") else Tone.QUIET
         ink.text(right, last, packed.more, Face.SMALL, tone, side=Side.RIGHT)
