@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import time
+
 import pytest
-from link_tools import ANY_PORT, SetClock, collect, sample
+from link_tools import ANY_PORT, LIMIT_S, SetClock, collect, sample
 
 from console.core.errors import InputError, UsageError
 from console.link.publisher import Publisher
@@ -38,6 +40,16 @@ def test_waiting_for_nobody_ends():
     """Waiting ends with the time given."""
     with Publisher(ANY_PORT, clock=SetClock()) as publisher:
         assert publisher.wait_for_subscriber(0.05) is False
+
+
+def test_a_subscriber_that_left_is_known():
+    """When the only subscriber has gone there is none to publish to."""
+    with Publisher(ANY_PORT, clock=SetClock()) as publisher:
+        with Subscriber([publisher.endpoint], clock=SetClock()):
+            assert publisher.wait_for_subscriber(10.0)
+        deadline_s = time.monotonic() + LIMIT_S
+        while publisher.wait_for_subscriber(0.0):
+            assert time.monotonic() < deadline_s
 
 
 def test_the_last_messages_leave_before_it_closes():

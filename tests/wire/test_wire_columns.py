@@ -203,6 +203,20 @@ def test_times_as_text_to_the_microsecond():
     assert expected == records_from_columns(columns).relative.t.tolist()
 
 
+def test_objects_of_mixed_types():
+    """Cells of one column may be integers, floats, text and nothing side by side."""
+    columns = typed_columns(6)
+    for name, cells in {
+        "seq": [1, "2", 3.0, None, True, 2**70],
+        "t": [1932100000, 1932100001.5, "1932100002", "2031-03-24T06:26:40Z", None, float("nan")],
+        "range_m": [20, 20.5, "21", 10**400, False, 2**60],
+        "valid": [True, 0, "1", None, 0.0, "no"],
+    }.items():
+        columns[name] = np.empty(6, dtype=object)
+        columns[name][:] = cells
+        assert_equal(rows_of(columns), records_from_columns(columns))
+
+
 def test_lists_of_a_parquet_file():
     """List cells may come as arrays or lists; an empty one is a list without items."""
     columns = typed_columns(3) | {"hooks": np.empty(3, dtype=object)}

@@ -163,6 +163,13 @@ def test_ordered_input_has_nothing_late():
     ]
 
 
+def test_ordered_input_takes_a_stray_as_new():
+    """Even a sample of an earlier time is not late where the caller did the ordering."""
+    book = SequenceBook(ordered=True)
+    assert [arrival.kind for arrival in arrivals(book, (1, 1), (3, 3), (2, 2))] == [NEW, NEW, NEW]
+    assert book.counts(OPTICAL) == StreamCounts(3, 0, 0, 0, 0)
+
+
 def test_memory_of_streams_is_bounded():
     """A flood of invented sources pushes out its own, never one that sends."""
     book = SequenceBook()

@@ -90,6 +90,8 @@ def test_lists():
     assert (records_from_row({**cells, "hooks": "0.25"})[0].hooks,) == ((0.25,),)
     for text in ("0;;1", "0,5;1", "a", "0;1;"):
         assert reason({**cells, "hooks": text}) == Reason.MISTYPED
+    assert records_from_row({**cells, "hooks": (0.0, 1)})[0].hooks == (0.0, 1.0)
+    assert records_from_row({**cells, "hooks": 0.5})[0].hooks == (0.5,)
     assert reason({**cells, "hooks": "0;nan"}) == Reason.NOT_FINITE
     assert reason({**cells, "hooks": ";".join("0" * 4097)}) == Reason.LIST_LENGTH
 
@@ -131,6 +133,8 @@ def test_row_is_taken_whole_or_not(changes):
         ({"source": ""}, Reason.MISSING),
         ({"source": "a\x00b"}, Reason.SOURCE_NAME),
         ({"source": 5}, Reason.MISTYPED),
+        ({"source": "x" * 129}, Reason.SOURCE_NAME),
+        ({"hooks": {"a": 1}}, Reason.MISTYPED),
         ({"seq": ""}, Reason.MISSING),
         ({"seq": "seven"}, Reason.MISTYPED),
         ({"seq": "7.5"}, Reason.MISTYPED),
