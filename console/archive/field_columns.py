@@ -206,7 +206,7 @@ def _nearest(wanted: str, header: Sequence[str]) -> str:
     by_word = {_word(column): column for column in header if column}
     near: dict[str, None] = {}
     for word in (wanted, *_OTHER_WORDS.get(wanted, ())):
-        near |= dict.fromkeys(get_close_matches(_word(word), list(by_word), n=2, cutoff=0.6))
+        near |= dict.fromkeys(get_close_matches(_word(word), list(by_word), n=2, cutoff=0.7))
     return " or ".join(repr(by_word[word]) for word in list(near)[:3])
 
 

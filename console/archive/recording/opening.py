@@ -156,7 +156,7 @@ def _salvaged(path: Path, problem: str) -> Opened:
     except InputError:
         _remove(folder)
         raise
-    if not damage.frames:
+    if not damage.frames and not damage.other_rows:
         _remove(folder)
         raise InputError.of(
             str(path),

@@ -87,7 +87,8 @@ class Damage:
     def words(self) -> str:
         """One line for a person: how much, from when to when."""
         if self.t_first is None or self.t_last is None:
-            return f"damaged ({self.reason}): no frame could be read"
+            rest = f"no frame could be read, {self.other_rows} rows of other tables"
+            return f"damaged ({self.reason}): {rest}"
         span = f"{format_utc(self.t_first)} to {format_utc(self.t_last)}"
         lost = f", {self.missing} missing before the last" if self.missing else ""
         facts = "" if self.has_facts else "; its limits and other facts are lost"
