@@ -58,6 +58,11 @@ class LedgerRow:
     chance: str
 
     @property
+    def chance_tone(self) -> Tone:
+        """The voice of the prediction, where there is a chance to speak of."""
+        return Tone.PLAIN if self.chance == text.UNKNOWN else self.contact_tone
+
+    @property
     def spoken(self) -> str:
         """The row as one sentence for a screen reader."""
         level = {CAUTION_MARK: "caution", WARNING_MARK: "warning"}.get(self.mark, "")

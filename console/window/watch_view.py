@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from itertools import pairwise
 from typing import Any
 
 from PySide6.QtCore import QRect, Qt
-from PySide6.QtGui import QCloseEvent, QKeySequence, QResizeEvent, QShortcut, QShowEvent
+from PySide6.QtGui import QCloseEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QScrollArea, QWidget
 
 from console.approach.event import AnyEvent
@@ -26,8 +25,8 @@ from console.window.arrangement import (
 from console.window.blinker import Blinker
 from console.window.bridge import Bridge
 from console.window.fonts import Faces
-from console.window.keys import WATCH_KEYS, Intent, sheet_rows
-from console.window.operator import SPEAKABLE, Operator
+from console.window.keys import WATCH_KEYS, sheet_rows
+from console.window.operator import Operator
 from console.window.panels.calls import CallsPanel
 from console.window.panels.entry import EntryLine
 from console.window.panels.exceedances import ExceedancesPanel
@@ -36,6 +35,7 @@ from console.window.panels.ledger import LedgerPanel
 from console.window.panels.panel import PaintedPanel
 from console.window.panels.sheet import KeySheet
 from console.window.panels.status import StatusPanel
+from console.window.watch_deeds import WatchDeeds
 from console.window.watch_plots import WatchPlots
 
 TIME_STRIP_EM = 6.4
@@ -81,7 +81,7 @@ class WatchView(QWidget):
             Part.ENTRY: self.entry, Part.STATUS: self.status,
         }  # fmt: skip
         self._order_tabs()
-        self._bind_keys()
+        self._deeds = WatchDeeds(self, port)
         self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
 
     @property
@@ -204,73 +204,14 @@ class WatchView(QWidget):
     def _on_events_taken(self, events: list[AnyEvent]) -> None:
         announce(self.exceedances, events)
 
-    def _bind_keys(self) -> None:
-        deeds: dict[Intent, Callable[[], None]] = {
-            Intent.ACKNOWLEDGE: self._acknowledge,
-            Intent.ACKNOWLEDGE_ALL: self._acknowledge_all,
-            Intent.NOTE: self.operator.note,
-            Intent.CALL_MADE: self._log_due_call,
-            Intent.CALL_HOLD: lambda: self.operator.say("hold", "hold called"),
-            Intent.CALL_RETREAT: lambda: self.operator.say("retreat", "retreat called"),
-            Intent.CALL_ABORT: lambda: self.operator.say("abort", "abort called"),
-            Intent.RELEASE_HOLD: self._release_hold,
-            Intent.CHOOSE_SOURCE: self._choose_source,
-            Intent.INITIALS: self.operator.change_initials,
-            Intent.BLINK: self._change_blink,
-            Intent.SHEET: self._toggle_sheet,
-            Intent.CLOSE_LINE: self._close_line,
-        }
-        for key in WATCH_KEYS:
-            for sequence in key.sequences:
-                shortcut = QShortcut(QKeySequence(sequence), self)
-                shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-                shortcut.setAutoRepeat(False)
-                shortcut.activated.connect(deeds[key.intent])
-
-    def _acknowledge(self) -> None:
-        line = self.exceedances.to_acknowledge()
-        if line is None:
-            self.entry.tell("nothing waits to be acknowledged")
-        else:
-            self.operator.acknowledge(line.key, line.words)
-
-    def _acknowledge_all(self) -> None:
-        view = self.exceedances.view
-        waiting = len(view.waiting) if view else 0
-        if waiting:
-            self.operator.acknowledge_all(waiting)
-        else:
-            self.entry.tell("nothing waits to be acknowledged")
-
-    def _log_due_call(self) -> None:
-        view = self.calls.view
-        due = view.due if view else None
-        if due is None or not (due.key in SPEAKABLE or due.key.startswith("mark:")):
-            self.entry.tell("no call is due")
-        else:
-            self.operator.say(due.key, due.words)
-
-    def _release_hold(self) -> None:
-        self.operator.release_hold(None)
-
-    def _choose_source(self) -> None:
-        snapshot = self._port.snapshot()
-        sources = tuple(s.source for s in snapshot.sources) if snapshot else ()
-        if sources:
-            self.operator.choose_source(sources)
-        else:
-            self.entry.tell("no source heard yet")
-
-    def _change_blink(self) -> None:
-        self.blinker.set_steady(not self.blinker.is_steady)
-        self.entry.tell("warnings stay steady" if self.blinker.is_steady else "warnings blink")
-
-    def _toggle_sheet(self) -> None:
+    def toggle_sheet(self) -> None:
+        """Show or hide the keys."""
         self.sheet.setVisible(not self.sheet.isVisibleTo(self))
         self._place_sheet()
         self.sheet.raise_()
 
-    def _close_line(self) -> None:
+    def close_line(self) -> None:
+        """Close the entry line and the sheet of keys."""
         self.entry.close_line()
         self.sheet.hide()
 

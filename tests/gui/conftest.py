@@ -32,4 +32,5 @@ def no_leaks(qapp: QApplication) -> Iterator[None]:
 
 
 def _living(kind: type) -> list:
-    return [o for o in gc.get_objects() if isinstance(o, kind) and shiboken6.isValid(o)]
+    """Give the living objects of a kind: an instance refers to its type."""
+    return [o for o in gc.get_referrers(kind) if type(o) is kind and shiboken6.isValid(o)]

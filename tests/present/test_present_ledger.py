@@ -189,11 +189,9 @@ def test_about_contact_a_limit_that_draws_together_is_not_spoken_of() -> None:
         limit(Allow.BELOW, Level.WARNING, 0.10, 0.06), violates_in_s=s.to_contact.best_s
     )
     late = replace(s, limits=(warn,), to_contact=replace(s.to_contact, best_s=40.0))
-    warn_before = replace(warn, violates_in_s=30.0)
-    assert (
-        row(replace(late, limits=(replace(warn, violates_in_s=39.0),)), "Closing rate").soon == ""
-    )
-    assert row(replace(late, limits=(warn_before,)), "Closing rate").soon == "limit in 0:30"
+    for in_s, soon in ((39.0, ""), (30.0, "limit in 0:30")):
+        now = replace(late, limits=(replace(warn, violates_in_s=in_s),))
+        assert row(now, "Closing rate").soon == soon
 
 
 def test_after_contact_nothing_is_judged_now() -> None:

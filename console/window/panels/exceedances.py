@@ -163,9 +163,9 @@ class ExceedancesPanel(PaintedPanel[ExceedancesView]):
         said = f"{line.mark} {line.level_word}".strip()
         wide = faces.width(Face.BODY_BOLD, "■ WARNING")
         if line.is_unacknowledged and (self.is_lit or not line.blinks):
-            gap, above = 0.25 * faces.em, faces.capital(Face.BODY) + 0.24 * faces.em
+            gap, above = 0.25 * faces.em, faces.capital(Face.BODY) + 0.2 * faces.em
             box = QRectF(round(x - gap), round(y - above), round(wide + 2.0 * gap),
-                         round(above + 0.24 * faces.em))  # fmt: skip
+                         round(above + 0.34 * faces.em))  # fmt: skip
             colour = colour_of(self.theme, line.tone)
             if line.blinks:
                 ink.fill(box, colour)

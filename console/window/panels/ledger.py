@@ -92,7 +92,7 @@ class LedgerPanel(PaintedPanel[LedgerView]):
         ink.text(at.at_contact, y, contact, Face.DIGITS, row.contact_tone, side=Side.RIGHT)
         small = Face.DIGITS_SMALL
         ink.text(at.contact_limit, y, row.contact_limit, small, Tone.QUIET, side=Side.RIGHT)
-        ink.text(at.chance, y, row.chance, small, row.contact_tone, side=Side.RIGHT)
+        ink.text(at.chance, y, row.chance, small, row.chance_tone, side=Side.RIGHT)
 
     def _draw_bar(self, ink: Ink, bar: Bar, at: Columns, middle: float) -> None:
         thick = max(3.0, round(0.36 * self.faces.em))
