@@ -10,11 +10,10 @@ from pathlib import Path
 from console.app.clock import SystemClock
 from console.app.feeder import Feeder
 from console.app.input_file import load_limits, load_scenario, load_setup
-from console.app.watching import WatchOrder, subscribe, watch_headless, watch_in_window
+from console.app.watching import Link, WatchOrder, subscribe, watch_headless, watch_in_window
 from console.envelope.limits import LimitsFile
 from console.envelope.setup import Setup
 from console.link.publisher import Publisher
-from console.link.subscriber import Subscriber
 from console.simulation.scenario import Scenario
 from console.simulation.simulate import SimulatedPass, simulate
 
@@ -96,7 +95,7 @@ def _fly(order: DemoOrder, scenario: Scenario, limits: LimitsFile, setup: Setup)
 
 
 @contextmanager
-def _subscribed(stage: _Stage) -> Iterator[Subscriber]:
+def _subscribed(stage: _Stage) -> Iterator[Link]:
     source = subscribe(stage.order.endpoints, stage.clock, keys=None, insecure=False)
     try:
         yield source

@@ -14,6 +14,7 @@ from console.app.feeder import Due, Feeder
 from console.app.input_file import load_limits, load_scenario, load_setup
 from console.archive.passes import read_pass
 from console.archive.recorded_pass import Pass
+from console.archive.recording import is_recording
 from console.core.errors import InputError, WireError
 from console.core.records import Record
 from console.link.curve import load_keys
@@ -57,6 +58,7 @@ def feed(order: FeedOrder, write: Callable[[str], None]) -> int:
             speed=order.speed,
             clock=clock,
             subscriber_wait_s=WAIT_FOR_WATCHER_S,
+            adds_heartbeats=order.one is not None and not is_recording(order.one),
         )
         write(f"Publishing on {publisher.endpoint}; begins with the first console that watches")
         feeder.start()

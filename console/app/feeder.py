@@ -6,11 +6,13 @@ import threading
 from collections.abc import Callable, Iterable, Iterator
 from typing import Protocol
 
+from console.core.errors import UsageError
 from console.core.records import Record
 from console.link.publisher import Publisher
 from console.wire.encode import Form
 
 JOIN_TIMEOUT_S = 5.0
+HEARTBEAT_S = 1.0
 
 
 class Due(Protocol):
@@ -40,6 +42,8 @@ class Feeder:
         Monotonic or wall seconds; only differences count.
     subscriber_wait_s : float
         How long to wait for a first subscriber before the first message.
+    adds_heartbeats : bool
+        Send each source's last number about once a pass second: for passes that hold none.
     """
 
     def __init__(
@@ -50,12 +54,15 @@ class Feeder:
         speed: float,
         clock: Callable[[], float],
         subscriber_wait_s: float = 10.0,
+        adds_heartbeats: bool = False,
     ) -> None:
         self._publisher = publisher
         self._messages = messages
         self._speed = speed
         self._clock = clock
         self._wait_s = subscriber_wait_s
+        self._adds_heartbeats = adds_heartbeats
+        self._beat_s: float | None = None
         self._stop = threading.Event()
         self._done = threading.Event()
         self._thread = threading.Thread(target=self._run, name="feeder", daemon=True)
@@ -87,10 +94,17 @@ class Feeder:
             for message in self._due():
                 self._publisher.send(message.record, Form.MESSAGEPACK)
                 self.sent += 1
-        except OSError as error:
+                if self._adds_heartbeats:
+                    self._beat(message.t_publish_s)
+        except (OSError, UsageError) as error:
             self.failure = str(error)
         finally:
             self._done.set()
+
+    def _beat(self, now_s: float) -> None:
+        if self._beat_s is None or now_s - self._beat_s >= HEARTBEAT_S:
+            self._beat_s = now_s
+            self._publisher.heartbeat(now_s)
 
     def _due(self) -> Iterator[Due]:
         begin_s = self._clock()

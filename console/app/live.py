@@ -50,6 +50,10 @@ class FrameSource(Protocol):
         """Wait at most so long; give what came, stamped with its receive time."""
         ...
 
+    def trouble(self) -> str:
+        """Say what is wrong with the link itself, empty where nothing is."""
+        ...
+
     def close(self) -> None:
         """Stop receiving."""
         ...
@@ -178,7 +182,14 @@ class LiveWatch:
             not_recording_because=why_not,
             overflowed=self._overflowed,
             rejected=sum(self._state.rejects.values()),
+            notice=self._notice(),
         )
+
+    def _notice(self) -> str:
+        """Say the one thing about the watch itself that must be read."""
+        if self.failure is not None:
+            return f"the watch has stopped: {self.failure}"
+        return self._source.trouble()
 
     def _recording_words(self) -> tuple[str | None, str]:
         if self._recorder is None:

@@ -135,8 +135,8 @@ class StillPort:
 def make(folder: Path, names: Sequence[str], sizes: Sequence[str], themes: Sequence[str]) -> None:
     """Draw the pictures asked for into a folder."""
     os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
-    from console.present.theme import DARK, LIGHT  # noqa: PLC0415 - Qt must see the variable above
-    from console.window.run import render, watch_window  # noqa: PLC0415 - the same
+    from console.present.theme import DARK, LIGHT
+    from console.window.run import render, watch_window
 
     folder.mkdir(parents=True, exist_ok=True)
     for name in names:

@@ -16,6 +16,7 @@ from console.approach.state import StateModel
 from console.archive.places import new_recording_path
 from console.archive.recording.meta import RecordingMeta
 from console.archive.recording.recorder import Recorder
+from console.core.records import Frame
 from console.envelope.limits import LimitsFile
 from console.envelope.setup import Setup
 from console.link.curve import load_keys
@@ -161,9 +162,32 @@ def watch_in_window(
         assembled.watch.stop()
 
 
+class Link:
+    """A subscriber as the frame source of a watch."""
+
+    def __init__(self, subscriber: Subscriber) -> None:
+        self._subscriber = subscriber
+
+    def poll(self, timeout_s: float) -> list[Frame]:
+        """Give what came, stamped with its receive time."""
+        return self._subscriber.poll(timeout_s)
+
+    def trouble(self) -> str:
+        """Name an endpoint whose link is down, and why where that is known."""
+        for link in self._subscriber.health():
+            if not link.is_up:
+                reason = link.failure or "no publisher answers yet"
+                return f"link to {link.endpoint} is down: {reason}"
+        return ""
+
+    def close(self) -> None:
+        """Close the sockets."""
+        self._subscriber.close()
+
+
 def subscribe(
     endpoints: Sequence[str], clock: SystemClock, *, keys: Path | None, insecure: bool
-) -> Subscriber:
+) -> Link:
     """Open the link to publishers."""
     loaded = None if keys is None else load_keys(keys)
-    return Subscriber(endpoints, keys=loaded, insecure=insecure, clock=clock)
+    return Link(Subscriber(endpoints, keys=loaded, insecure=insecure, clock=clock))
