@@ -104,3 +104,17 @@ def test_blinking_changes_the_picture_only_where_a_warning_waits(qtbot: QtBot) -
 def test_nothing_waits_at_rest(qtbot: QtBot) -> None:
     """An acknowledged caution is not offered again."""
     assert shown(qtbot, nominal()).to_acknowledge() is None
+
+
+def test_the_chosen_line_is_seen(qtbot: QtBot) -> None:
+    """While the list has the keyboard the chosen line lies on another ground."""
+    panel = shown(qtbot, warning_and_cautions(), width=900, rows=8)
+    panel.setFocus()
+    qtbot.waitUntil(panel.hasFocus)
+    qtbot.keyClick(panel, Qt.Key.Key_Down)
+    image = panel.grab().toImage()
+    line = next(d for d in panel.drawn if d.shown.startswith("Closing rate"))
+    other = next(d for d in panel.drawn if d.shown.startswith("Lateral offset"))
+    x = panel.width() - 8
+    assert image.pixelColor(x, round(line.box.center().y())).name() == DARK.band
+    assert image.pixelColor(x, round(other.box.center().y())).name() == DARK.panel

@@ -127,7 +127,9 @@ class ExceedancesPanel(PaintedPanel[ExceedancesView]):
         faces, right = self.faces, self.width() - self.pad
         x = self.pad
         if self.hasFocus() and line.key == self._key:
-            ink.text(x - 0.7 * faces.em, y, "▸", Face.SMALL, Tone.STRONG)
+            top = y - faces.capital(Face.BODY) - 0.35 * faces.em
+            high = self._tall(line) * faces.pitch
+            ink.fill(QRectF(4.0, round(top), self.width() - 8.0, high), self.theme.band)
         x += ink.text(x, y, line.time, Face.DIGITS_SMALL, Tone.QUIET) + 0.9 * faces.em
         x = self._draw_level(ink, line, x, y)
         said = line.tone if line.is_standing or line.is_unacknowledged else Tone.QUIET
