@@ -156,7 +156,6 @@ class LimitWatch:
     def _raise(self, t: float, onset: float, value: float, limit_here: float) -> Exceedance:
         limit = self.limit
         self._raisings += 1
-        self._onset = None
         peak, peak_limit, peak_t = self._peak
         self.standing = Exceedance(
             key=f"{limit.id}#{self._raisings}",
@@ -185,7 +184,6 @@ class LimitWatch:
             self._clearing_since = t
         if not has_lasted(t - self._clearing_since, self.limit.off_delay_s):
             return None
-        self._clearing_since = None
         self.standing = None
         standing.cleared = t
         return LifeChange(False, standing)

@@ -273,6 +273,11 @@ def test_basis_of_a_measured_only_quantity_must_be_written() -> None:
     assert fault.found == 'missing, so "estimated"'
 
 
+def test_two_empty_ids_are_two_faults() -> None:
+    """They are not told as duplicates of each other as well."""
+    assert len(faults_of(BASE.replace(FIRST, 'id = ""\n').replace('"gap"', '""'))) == 2
+
+
 def test_a_contact_limit_needs_a_side() -> None:
     """Neither min nor max would limit nothing."""
     (fault,) = faults_of(BASE.replace("max = 4\n", ""))

@@ -145,7 +145,8 @@ def random_moments(random_: random.Random, rules: list[Rule], count: int) -> lis
         range_m += drift + random_.choice([0.0, 0.0, random_.uniform(-0.5, 0.5)])
         rule = random_.choice(rules)
         inside_m = random_.uniform(rule.points[0][0], rule.points[-1][0])
-        at_m = inside_m if random_.random() < 0.7 else random_.choice([range_m, 1.0, 5.0, -1.0])
+        on_point_m = random_.choice(rule.points)[0]
+        at_m = random_.choice([inside_m] * 6 + [on_point_m, on_point_m, range_m, -1.0])
         if random_.random() < 0.15:
             mood = random_.choice([-1.0, -0.5, 0.0, 1.0, 1.0, 1.5])
         edge = limit_at(rule.points, at_m)
@@ -388,6 +389,16 @@ def test_the_standing_record_follows_value_and_limit() -> None:
     assert (record.value, record.limit) == (9.5, None)
 
 
+def test_on_a_point_the_limit_is_that_point_wherever_the_vehicle_came_from() -> None:
+    """The piece that starts there is used; the one that ends there would round otherwise."""
+    low, high, r1 = 0.7, 0.1, 3.3
+    assert low + (high - low) * (r1 - 0.0) / (r1 - 0.0) < high  # so that it can be told
+    rule = simple(points=[(0.0, low), (r1, high), (9.0, 0.5)])
+    for before_m in (2.0, 5.0):
+        moments = [Moment(T0, before_m, before_m, 0.0), Moment(T0 + 0.1, r1, r1, high)]
+        assert judge_pass([rule], moments, 1.0) == []
+
+
 # ------------------------------------------------------------------------------------- statuses
 
 
@@ -413,17 +424,27 @@ def test_status_never_takes_unknown_for_inside(
     assert (side, margin) == (status.side, status.margin)
 
 
-def trend_status(rate: float, noise: float, seconds: float, allow: str = "below") -> float | None:
+def trend_status(
+    rate: float,
+    noise: float,
+    seconds: float,
+    allow: str = "below",
+    *,
+    deadband: float = 0.02,
+    seed: int = 7,
+    later_s: float = 0.0,
+) -> float | None:
     """Judge a value that starts 1 inside its limit and moves at a rate; give the time left."""
-    random_ = random.Random(7)
+    random_ = random.Random(seed)
     sign = 1.0 if allow == "below" else -1.0
-    rule = simple(allow=allow, points=[(0.0, 0.0), (100.0, 0.0)], deadband=0.02)
+    rule = simple(allow=allow, points=[(0.0, 0.0), (100.0, 0.0)], deadband=deadband)
     judge = Judge(limits_file([limit_of(rule, Basis.ESTIMATED)]))
     moment = Moment(T0, 50.0, 50.0, 0.0)
     for n in range(int(seconds * 10) + 1):
         value = sign * (-1.0 + rate * n / 10.0) + random_.gauss(0.0, noise)
         moment = Moment(T0 + n / 10.0, 50.0, 50.0, value)
         judge.feed(reading_of(moment))
+    moment.t += later_s
     (status,) = judge.statuses(reading_of(moment))
     return status.violates_in_s
 
@@ -444,6 +465,24 @@ def test_no_time_to_violate_without_a_clear_trend(
 ) -> None:
     """Moving away, noise alone, over a minute off, or too little seen: nothing is said."""
     assert trend_status(rate, noise, seconds) is None
+
+
+def test_noise_alone_seldom_makes_a_trend() -> None:
+    """Three standard errors of a slope through ten points: a few in a hundred at most."""
+    told = [trend_status(0.0, 0.2, 6.0, deadband=0.0, seed=seed) for seed in range(200)]
+    assert sum(left is not None for left in told) <= 6
+
+
+def test_a_change_smaller_than_the_noise_allowed_for_is_no_trend() -> None:
+    """Half the deadband over the window is what noise may do."""
+    assert trend_status(0.05, 0.0, 6.0, deadband=0.4) is not None
+    assert trend_status(0.05, 0.0, 6.0, deadband=0.6) is None
+
+
+def test_a_trend_coasts_with_its_age_and_ends() -> None:
+    """Two seconds later it has two seconds less; after the window it says nothing."""
+    assert trend_status(0.1, 0.0, 6.0, later_s=2.0) == pytest.approx(2.0, abs=0.05)
+    assert trend_status(0.1, 0.0, 6.0, later_s=6.0) is None
 
 
 def test_a_gap_forgets_the_trend() -> None:

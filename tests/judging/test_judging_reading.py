@@ -49,14 +49,14 @@ def test_quantities_are_those_of_numpy(
             yaw_deg=yaw, pitch_rate_dps=yaw, yaw_rate_dps=pitch, roll_deg=y, roll_rate_dps=z,
         )
     )  # fmt: skip
-    two = np.float64(2)
-    assert values[Quantity.LATERAL_OFFSET] == np.sqrt(np.power(y, two) + np.power(z, two))
-    assert values[Quantity.LATERAL_RATE] == np.sqrt(rate_y**two + rate_z**two)
-    assert values[Quantity.PITCH_YAW] == np.sqrt(pitch**two + yaw**two)
-    assert values[Quantity.PITCH_YAW_RATE] == np.sqrt(yaw**two + pitch**two)
+    offset = np.sqrt(np.square(y) + np.square(z))
+    assert values[Quantity.LATERAL_OFFSET] == offset
+    assert values[Quantity.LATERAL_RATE] == np.sqrt(np.square(rate_y) + np.square(rate_z))
+    assert values[Quantity.PITCH_YAW] == np.sqrt(np.square(pitch) + np.square(yaw))
+    assert values[Quantity.PITCH_YAW_RATE] == np.sqrt(np.square(yaw) + np.square(pitch))
     assert values[Quantity.ROLL] == max(y, -y)
     assert values[Quantity.ROLL_RATE] == max(z, -z)
-    angle = np.degrees(np.arctan2(np.sqrt(y**two + z**two), range_m))
+    angle = np.degrees(np.arctan2(offset, range_m))
     assert values[Quantity.CORRIDOR_ANGLE] == pytest.approx(angle, rel=1e-14)
 
 
