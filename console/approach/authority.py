@@ -28,7 +28,9 @@ class AuthorityBook:
         self._ground_in_time = True
         self.now = Authority((), None, None)
 
-    def take(self, phase: Phase, hold_call_s: float | None, is_holding: bool) -> bool:
+    def take(
+        self, phase: Phase, hold_call_s: float | None, *, is_holding: bool, is_inside: bool
+    ) -> bool:
         """Work out the holders; tell whether they changed.
 
         Parameters
@@ -36,9 +38,12 @@ class AuthorityBook:
         phase : Phase
             The phase now.
         hold_call_s : float or None
-            Seconds until the last useful stop call, None where the vehicle does not close.
+            Seconds until the last useful stop call, None where the vehicle does not close or
+            nothing is known.
         is_holding : bool
             The range is not closing, so a call from the ground is in time.
+        is_inside : bool
+            The vehicle is inside the hands-off point, or was when last heard.
         """
         if is_holding:
             self._ground_in_time = True
@@ -46,16 +51,14 @@ class AuthorityBook:
             least_s = 0.0 if self._ground_in_time else REGAIN_S
             self._ground_in_time = hold_call_s > least_s
         before = self.now.holders
-        self.now = self._work_out(phase)
+        self.now = self._work_out(phase, is_inside)
         return self.now.holders != before
 
-    def _work_out(self, phase: Phase) -> Authority:
-        if phase is Phase.WAITING:
+    def _work_out(self, phase: Phase, is_inside: bool) -> Authority:
+        if phase is Phase.WAITING or phase in CHAIN[1:]:
             return Authority((), None, None)
-        if phase in (Phase.HANDS_OFF, Phase.CONTACT):
+        if is_inside or phase is Phase.CONTACT:
             return Authority((VEHICLE,), None, None)
-        if phase in CHAIN:
-            return Authority((), None, None)
         ground = self._ground_may and self._ground_in_time
         holders = (CREW, GROUND) if ground else (CREW,)
         return Authority(holders, VEHICLE, self._hands_off_m)

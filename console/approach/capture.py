@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import msgspec
 
@@ -15,6 +16,7 @@ DAMPED_MPS = 0.002
 DAMPED_DPS = 0.02
 """Relative motion below both counts as damped (project decision: a tenth of the contact rates)."""
 QUIET_S = 5.0
+SOURCES_KEPT = 16
 RING_HOME = 0.01
 
 _FIELDS = tuple(
@@ -22,32 +24,35 @@ _FIELDS = tuple(
 )
 
 
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """When a source of capture statuses was last heard: by engine time, and by its own."""
+
+    engine_s: float
+    t: float
+
+
 class CaptureBook:
     """What capture has shown so far."""
 
     def __init__(self) -> None:
         self.merged: CaptureStatus | None = None
-        self.t_heard_engine_s: float | None = None
+        self.heard: dict[SourceId, Heard] = {}
         self._first: dict[str, float] = {}
         self._quiet_since: float | None = None
 
     def take(self, status: CaptureStatus, engine_s: float) -> Iterator[tuple[str, str]]:
         """Merge a status; give each step seen for the first time, with its words."""
-        self.t_heard_engine_s = engine_s
-        merged = self.merged
-        if merged is None:
-            self.merged = merged = status
-        else:
-            news = {name: getattr(status, name) for name in _FIELDS}
-            known = {name: value for name, value in news.items() if value is not None}
-            merged = msgspec.structs.replace(
-                merged, source=status.source, seq=status.seq, t=status.t, **known
-            )
-            self.merged = merged
+        self._note_heard(status, engine_s)
+        merged = self.merged = _merged(self.merged, status)
         for step, words in _steps(merged, self._is_damped(merged)):
             if step not in self._first:
                 self._first[step] = status.t
                 yield step, words
+
+    def _note_heard(self, status: CaptureStatus, engine_s: float) -> None:
+        if status.source in self.heard or len(self.heard) < SOURCES_KEPT:
+            self.heard[status.source] = Heard(engine_s, status.t)
 
     def _is_damped(self, merged: CaptureStatus) -> bool:
         """Tell whether relative motion has stayed small; an oscillation passes through zero."""
@@ -83,6 +88,20 @@ class CaptureBook:
             hooks_total=None if hooks is None else len(hooks),
             contact=contact,
         )
+
+
+def _merged(merged: CaptureStatus | None, status: CaptureStatus) -> CaptureStatus:
+    """Take over what a status says; one that comes late only fills in what is unknown."""
+    if merged is None:
+        return status
+    news = {name: getattr(status, name) for name in _FIELDS}
+    known = {name: value for name, value in news.items() if value is not None}
+    if status.t < merged.t:
+        unknown = {name: value for name, value in known.items() if getattr(merged, name) is None}
+        return msgspec.structs.replace(merged, **unknown)
+    return msgspec.structs.replace(
+        merged, source=status.source, seq=status.seq, t=status.t, **known
+    )
 
 
 def _steps(merged: CaptureStatus, is_damped: bool) -> Iterator[tuple[str, str]]:

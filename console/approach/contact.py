@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from dataclasses import dataclass
 
 from console.approach.snapshot import MeasuredContact
@@ -10,6 +11,11 @@ from console.envelope.limits import ContactLimit
 from console.envelope.quantity import AT_CONTACT, Quantity
 
 Values = dict[Quantity, float | None]
+
+KEPT_S = 5.0
+"""A report of contact may come so late and still find the samples round it."""
+KEPT = 1000
+SPARE = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,15 +38,16 @@ class ContactBook:
     def __init__(self, contact_limits: tuple[ContactLimit, ...]) -> None:
         self._limits = contact_limits
         self.t: float | None = None
-        self._recent: list[MeasuredSample] = []
+        self._recent: deque[MeasuredSample] = deque(maxlen=KEPT)
 
     def take(self, measured: MeasuredSample) -> None:
         """Keep a valid sample of the source in use, as long as it may matter at contact."""
-        self._recent.append(measured)
-        if self.t is None:
-            del self._recent[:-3]
-        else:
-            self._trim(self.t)
+        recent = self._recent
+        if self.t is not None and recent and recent[-1].sample.t >= self.t:
+            return  # the first at or after contact is known, and contact can only move back
+        recent.append(measured)
+        while len(recent) > SPARE and recent[0].sample.t < measured.sample.t - KEPT_S:
+            recent.popleft()
 
     def declare(self, t: float) -> bool:
         """Take a sign of contact at ``t``; False where an earlier one is known already."""
@@ -48,12 +55,6 @@ class ContactBook:
             return False
         self.t = t
         return True
-
-    def _trim(self, t_contact: float) -> None:
-        before = [m for m in self._recent if m.sample.t < t_contact]
-        after = [m for m in self._recent if m.sample.t >= t_contact]
-        # a later sample may still show that contact was a little earlier, hence the spare ones
-        self._recent = before[-3:] + after[:2]
 
     def nearest(self) -> MeasuredSample | None:
         """Give the sample whose values stand for contact, None before any."""

@@ -11,13 +11,14 @@ from typing import TypeAlias
 
 from console.approach.event import AnyEvent, ExceedanceCleared, ExceedanceRaised
 from console.approach.silence import Silence, SilenceWatch
+from console.core.ids import SourceId
 from console.envelope.limits import DataRules, Level
 from console.judging.exceedance import Exceedance
 from console.judging.register import Register
 from console.tracking.finding import Finding
 from console.tracking.source import SourceBoard
 
-Key: TypeAlias = tuple[str, str, Level]
+Key: TypeAlias = tuple[str, SourceId, Level]
 """Id, source and level: a finding that grows worse clears at one level and rises at the next."""
 
 
@@ -30,15 +31,19 @@ class DataFlagBook:
         self._standing: dict[Key, Exceedance] = {}
 
     def look(
-        self, findings: tuple[Finding, ...], board: SourceBoard, engine_s: float, t: float
+        self, findings: tuple[Finding, ...], board: SourceBoard, engine_s: float
     ) -> Iterator[AnyEvent]:
-        """Compare findings and ages with what stands; give the events of what changed."""
+        """Compare findings and ages with what stands; give the events of what changed.
+
+        Each event's time is on the clock of the source it speaks of.
+        """
         found: dict[Key, Finding] = {(f.id.value, f.source, f.level): f for f in findings}
         for key in [k for k in self._standing if k not in found and not _is_silence(k[0])]:
-            yield self._clear(key, t, "")
+            yield self._clear(key, board.now(key[1], engine_s), "")
         for key, finding in found.items():
             if key not in self._standing:
-                yield self._raise(key, finding.since, t, finding.evidence)
+                now = board.now(finding.source, engine_s)
+                yield self._raise(key, finding.since, now, finding.evidence)
         for change in self._silence.look(board, engine_s):
             yield from self._take(change)
         for source in board.sources.values():
@@ -48,7 +53,7 @@ class DataFlagBook:
                 if name == source.id and level is Level.WARNING
             }
 
-    def look_at_capture(self, source: str, age_s: float, t: float) -> Iterator[AnyEvent]:
+    def look_at_capture(self, source: SourceId, age_s: float, t: float) -> Iterator[AnyEvent]:
         """Watch the capture status for silence."""
         for change in self._silence.look_at_capture(source, age_s, t):
             yield from self._take(change)

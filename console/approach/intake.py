@@ -7,6 +7,11 @@ Engine time is the receive time on a live link at speed 1 and in its replay; for
 any run at another speed, it is the newest ``t``. Ticks stand at whole multiples of 0.1 s of
 engine time, and all that are due are fed before the next input, so they follow from the inputs
 alone.
+
+Ticks find what the mere passing of time changes: data that grows stale and is lost, a source that
+gives way, a phase. Once all is lost, ``lost_after_s`` after the newest input, there is nothing
+more to find: from then on ticks are left out until the next input. That changes no event, whether
+time goes on in small steps, as live, or in one, as in a replay, and a gap of years costs nothing.
 """
 
 from __future__ import annotations
@@ -24,8 +29,8 @@ from console.wire.decode import decode
 from console.wire.sequence import Arrival, ArrivalKind
 
 TICKS_PER_S = 10
-QUIET_TICKS = 600 * TICKS_PER_S
-"""After this many ticks without an input nothing changes any more: the rest are passed over."""
+AFTER_LOST_S = 1.0
+"""Ticks go on so long after all is lost; one would do."""
 
 
 class Intake:
@@ -45,6 +50,8 @@ class Intake:
         self._sequence = state.sequence
         self._engine_s: float | None = None
         self._next_tick = 0
+        self._newest_input_s = 0.0
+        self._awake_s = state.limits.data.lost_after_s + AFTER_LOST_S
         self.newest: Record | WireError | None = None
         """What the newest frame was decoded to, for whoever records it."""
         self.accepted = False
@@ -54,7 +61,7 @@ class Intake:
         """Take a message off the link; one that does not validate is counted, not raised."""
         events: list[AnyEvent] = []
         if self.mode is EngineTime.RECEIVE:
-            events += self.advance(frame.t_received_s)
+            events += self._reach(frame.t_received_s)
         try:
             record = decode(frame.topic, frame.payload)
         except WireError as error:
@@ -75,13 +82,13 @@ class Intake:
 
     def action(self, engine_s: float, action: AnyAction) -> list[AnyEvent]:
         """Take what the operator did at an engine time."""
-        events = self.advance(engine_s)
+        events = self._reach(engine_s)
         return events + self.state.act(action, self.now)
 
     def advance(self, engine_s: float) -> list[AnyEvent]:
         """Move engine time forward and feed the ticks due; time never runs backwards."""
         if self._engine_s is None:
-            self._engine_s = engine_s
+            self._engine_s = self._newest_input_s = engine_s
             self._next_tick = math.floor(engine_s * TICKS_PER_S) + 1
             return []
         if engine_s <= self._engine_s:
@@ -89,16 +96,19 @@ class Intake:
         events: list[AnyEvent] = []
         self._engine_s = engine_s
         last_tick = math.floor((engine_s + MICROSECOND_S) * TICKS_PER_S)
-        if last_tick - self._next_tick > QUIET_TICKS:
-            self._feed_ticks(self._next_tick + QUIET_TICKS, events)
-            self._next_tick = last_tick
-        self._feed_ticks(last_tick, events)
-        return events
-
-    def _feed_ticks(self, last_tick: int, events: list[AnyEvent]) -> None:
-        while self._next_tick <= last_tick:
+        awake_until = math.ceil((self._newest_input_s + self._awake_s) * TICKS_PER_S)
+        while self._next_tick <= min(last_tick, awake_until):
             events += self.state.tick(self._next_tick / TICKS_PER_S)
             self._next_tick += 1
+        self._next_tick = last_tick + 1
+        self.state.pass_time(engine_s)
+        return events
+
+    def _reach(self, engine_s: float) -> list[AnyEvent]:
+        """Move engine time forward to an input's."""
+        events = self.advance(engine_s)
+        self._newest_input_s = self.now
+        return events
 
     @property
     def now(self) -> float:
@@ -108,7 +118,7 @@ class Intake:
     def _take(self, record: Record) -> list[AnyEvent]:
         events: list[AnyEvent] = []
         if self.mode is EngineTime.NEWEST:
-            events += self.advance(record.t)
+            events += self._reach(record.t)
         engine_s = self.now
         self.accepted = not isinstance(record, Heartbeat)
         if isinstance(record, Heartbeat):

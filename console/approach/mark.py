@@ -30,32 +30,42 @@ class RangeMark:
 
     It is armed at the start if the first valid sample lies above it, and again after two
     successive valid samples above ``1.01 range + 0.5 m``.
+
+    Attributes
+    ----------
+    is_inside : bool
+        Two successive valid samples lay at or inside the range, and none such outside since: true
+        of a watch that began inside it too, where nothing was passed.
     """
 
-    __slots__ = ("is_armed", "range_m")
+    __slots__ = ("is_armed", "is_inside", "range_m")
 
     def __init__(self, range_m: float, first_range_m: float) -> None:
         self.range_m = range_m
         self.is_armed = first_range_m > range_m
+        self.is_inside = False
 
     def take(self, source: Source) -> Passing | None:
         """Look at a source's newest valid samples; give the passing if they show one."""
         first = source.before
         if first is None:
             return None
-        if self.is_armed:
-            if source.newest.range_m <= self.range_m and first.range_m <= self.range_m:
+        farther_m = max(first.range_m, source.newest.range_m)
+        if farther_m <= self.range_m:
+            self.is_inside = True
+            if self.is_armed:
                 self.is_armed = False
                 return _interpolate(self.range_m, first, source.before_that)
-        else:
-            above_m = REARM_FACTOR * self.range_m + REARM_M
-            if source.newest.range_m > above_m and first.range_m > above_m:
+        elif not self.is_armed:
+            nearer_m = min(first.range_m, source.newest.range_m)
+            if nearer_m > REARM_FACTOR * self.range_m + REARM_M:
                 self.is_armed = True
+                self.is_inside = False
         return None
 
 
 def _interpolate(range_m: float, first: RelativeSample, before: RelativeSample | None) -> Passing:
-    if before is None or before.range_m <= range_m or first.t <= before.t:
+    if before is None or before.range_m <= range_m:
         return Passing(range_m, first.t, -first.range_rate_mps)
     share = (before.range_m - range_m) / (before.range_m - first.range_m)
     t = before.t + share * (first.t - before.t)

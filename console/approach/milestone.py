@@ -23,7 +23,7 @@ from console.envelope.quantity import Quantity
 from console.tracking.outlook import Countdown, Estimate
 from console.tracking.source import Source
 
-MARK_LINE_KEYS = ("mark:", "hands_off")
+HANDS_OFF_KEPT = 64
 
 
 class Outlook(Protocol):
@@ -47,7 +47,12 @@ class MilestoneBook:
         self._marks: list[RangeMark] | None = None
         self._hands_off: RangeMark | None = None
         self.passed: list[Passing] = []
-        self.hands_off: Passing | None = None
+        self._hands_off_passed: deque[Passing] = deque(maxlen=HANDS_OFF_KEPT)
+
+    @property
+    def hands_off(self) -> Passing | None:
+        """The last passing of the hands-off point, None before any."""
+        return self._hands_off_passed[-1] if self._hands_off_passed else None
 
     def take(self, source: Source, t_contact: float | None) -> list[Passing]:
         """Look at the newest samples of the source in use; give what they passed, outermost first.
@@ -65,11 +70,17 @@ class MilestoneBook:
             if passing is None or (t_contact is not None and passing.t > t_contact):
                 continue
             if mark is self._hands_off:
-                self.hands_off = passing
+                self._hands_off_passed.append(passing)
             else:
                 self.passed.append(passing)
             passed.append(passing)
         return passed
+
+    def settle(self, t_contact: float) -> None:
+        """Take back what was passed later than contact, whose status may come late."""
+        self.passed = [passing for passing in self.passed if passing.t <= t_contact]
+        while self._hands_off_passed and self._hands_off_passed[-1].t > t_contact:
+            self._hands_off_passed.pop()
 
     def event(
         self,
@@ -107,12 +118,10 @@ class MilestoneBook:
             calls.note("contact", words, t)
         return ContactMade(t=t, by=by, words=words)
 
-    def is_inside_hands_off(self, range_m: float) -> bool:
-        """Whether the hands-off point was passed and the vehicle has not backed out again."""
-        mark = self._hands_off
-        if mark is None:
-            return False
-        return self.hands_off is not None and not mark.is_armed and range_m <= 2 * mark.range_m
+    @property
+    def is_inside_hands_off(self) -> bool:
+        """Whether the vehicle is inside the hands-off point, passed while watching or before."""
+        return self._hands_off is not None and self._hands_off.is_inside
 
     def marks_ahead(self, range_m: float) -> list[float]:
         """Give the armed marks inside this range, outermost first."""

@@ -18,6 +18,7 @@ from enum import Enum
 
 from console.approach.event import Phase
 from console.core.records import CaptureStatus
+from console.core.units import MICROSECOND_S
 from console.tracking.outlook import Motion
 
 SETTLE_S = 1.0
@@ -101,8 +102,16 @@ EVIDENCE: dict[Phase, str] = {
 """What shows each link of the chain."""
 
 
-def capture_reached(status: CaptureStatus) -> int:
+def capture_reached(status: CaptureStatus, is_touching: bool) -> int:
     """Give how far along :data:`CHAIN` merged statuses show capture to be.
+
+    Parameters
+    ----------
+    status : CaptureStatus
+        The newest value of each field.
+    is_touching : bool
+        Contact is known, from the range or a status. Without it a hook's position that is a
+        little off zero shows nothing: only what cannot be far from the port does.
 
     Returns
     -------
@@ -111,13 +120,16 @@ def capture_reached(status: CaptureStatus) -> int:
     """
     hooks = status.hooks or ()
     ring = status.ring_extension
+    is_soft = bool(status.soft_capture)
     is_moving = status.rel_rate_mps is not None or status.rel_rate_dps is not None
+    least = min(hooks, default=0.0)
+    most = max(hooks, default=0.0)
     shown = (
-        bool(status.contact),
-        bool(status.soft_capture),
-        bool(status.soft_capture) and is_moving,
-        bool(status.soft_capture) and ring is not None and ring < RING_MOVED,
-        any(hook > HOOK_MOVED for hook in hooks),
+        is_touching or bool(status.contact) or is_soft,
+        is_soft,
+        is_soft and is_moving,
+        is_soft and ring is not None and ring < RING_MOVED,
+        most > HOOK_MOVED if is_touching or is_soft else least >= HOOK_CLOSED,
         bool(status.hard_capture),
     )
     return max((index for index, is_shown in enumerate(shown) if is_shown), default=-1)
@@ -130,7 +142,7 @@ class PhaseBook:
         self.phase = Phase.WAITING
         self.since = 0.0
         self._pending: Cue | None = None
-        self._pending_t = 0.0
+        self._pending_s = 0.0
 
     @property
     def is_after_contact(self) -> bool:
@@ -142,8 +154,11 @@ class PhaseBook:
         """Whether soft capture, or more, was seen."""
         return self.phase in CHAIN[1:]
 
-    def cue(self, cue: Cue | None, t: float) -> Phase | None:
-        """Take a cue; give the new phase where it changed, None where it did not."""
+    def cue(self, cue: Cue | None, t: float, engine_s: float) -> Phase | None:
+        """Take a cue; give the new phase where it changed, None where it did not.
+
+        Settling is timed by engine time: ``t`` jumps where another source's clock takes over.
+        """
         if self.is_after_contact:
             return None
         if cue is None:
@@ -156,8 +171,8 @@ class PhaseBook:
         if cue not in AT_ONCE:
             if cue is not self._pending:
                 self._pending = cue
-                self._pending_t = t
-            if t - self._pending_t < SETTLE_S:
+                self._pending_s = engine_s
+            if engine_s - self._pending_s < SETTLE_S - MICROSECOND_S:
                 return None
         return self._enter(target, t)
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from console.core.ids import SourceId
 from console.core.units import MICROSECOND_S
 from console.envelope.limits import DataRules, Level
 from console.tracking.source import SourceBoard
@@ -23,7 +24,7 @@ class Silence:
     """A change: a source fell silent to this degree, or is heard again."""
 
     id: str
-    source: str
+    source: SourceId
     level: Level
     begins: bool
     since: float
@@ -37,7 +38,7 @@ class SilenceWatch:
 
     def __init__(self, rules: DataRules) -> None:
         self._rules = rules
-        self._standing: dict[tuple[str, str], float] = {}
+        self._standing: dict[tuple[str, SourceId], float] = {}
 
     def look(self, board: SourceBoard, engine_s: float) -> Iterator[Silence]:
         """Give what changed since the last look."""
@@ -51,7 +52,7 @@ class SilenceWatch:
                 LINK, source.id, Level.WARNING, age_s, self._rules.lost_after_s, now
             )
 
-    def look_at_capture(self, source: str, age_s: float, now: float) -> Iterator[Silence]:
+    def look_at_capture(self, source: SourceId, age_s: float, now: float) -> Iterator[Silence]:
         """Watch the capture status instead, from soft capture on."""
         yield from self._change(LINK, source, Level.CAUTION, age_s, self._rules.lost_after_s, now)
 
@@ -64,7 +65,13 @@ class SilenceWatch:
             yield Silence(id_, source, level, False, since, now, words)
 
     def _change(
-        self, id_: str, source: str, level: Level, age_s: float, threshold_s: float, now: float
+        self,
+        id_: str,
+        source: SourceId,
+        level: Level,
+        age_s: float,
+        threshold_s: float,
+        now: float,
     ) -> Iterator[Silence]:
         is_silent = age_s > threshold_s + MICROSECOND_S
         key = (id_, source)

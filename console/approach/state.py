@@ -29,7 +29,7 @@ from console.approach.action import (
 from console.approach.authority import AuthorityBook
 from console.approach.call import CallBook
 from console.approach.capture import CaptureBook
-from console.approach.contact import ContactBook
+from console.approach.contact import ContactBook, MeasuredSample
 from console.approach.data_flag import DataFlagBook
 from console.approach.event import (
     Acknowledged,
@@ -49,6 +49,7 @@ from console.approach.snapshot import LinkGap, Snapshot, Timed
 from console.approach.verdict import JudgingDesk
 from console.core.ids import SourceId
 from console.core.records import CaptureStatus, RelativeSample
+from console.core.units import MICROSECOND_S
 from console.envelope.limits import LimitsFile
 from console.envelope.setup import Setup
 from console.judging.register import CAPACITY, Register
@@ -111,7 +112,7 @@ class StateModel:
         self.late: Counter[str] = Counter()
         self.invalid: Counter[str] = Counter()
         self.judged = 0
-        self._newest_in_use_t: float | None = None
+        self._newest_judged_t: float | None = None
 
     # ------------------------------------------------------------------ time and records
 
@@ -120,6 +121,10 @@ class StateModel:
         """Engine time on the clock of the source in use, UTC seconds."""
         current = self.board.current
         return self.engine_s if current is None else current.now(self.engine_s)
+
+    def pass_time(self, engine_s: float) -> None:
+        """Let the clock go on between ticks, for the ages a snapshot tells; finds nothing."""
+        self.engine_s = max(self.engine_s, engine_s)
 
     def tick(self, engine_s: float) -> list[AnyEvent]:
         """Let time pass: ages, cross-checks, choice of source, phase, authority."""
@@ -135,18 +140,16 @@ class StateModel:
         """Take an accepted relative-state sample of any source, valid or not."""
         self.engine_s = engine_s
         events: list[AnyEvent] = []
-        is_newest = False
-        if sample.valid:
-            is_newest = self.board.take(sample, engine_s)
-            if not is_newest:
-                self.late[sample.source] += 1
-        else:
-            self.invalid[sample.source] += 1
+        is_newest = sample.valid and self.board.take(sample, engine_s)
         self.tracker.update(sample)
         self.desk.note(sample)
         self._look_at_data(events)
-        if is_newest and sample.source == self.board.in_use:
-            self._take_in_use(sample, events)
+        if not sample.valid:
+            self.invalid[sample.source] += 1
+        elif sample.source == self.board.in_use:
+            self._take_in_use(sample, is_newest, events)
+        elif not is_newest:
+            self.late[sample.source] += 1
         return events
 
     def take_capture(self, status: CaptureStatus, engine_s: float) -> list[AnyEvent]:
@@ -163,10 +166,23 @@ class StateModel:
         self._advance_capture(status.t, events)
         return events
 
-    def _take_in_use(self, sample: RelativeSample, events: list[AnyEvent]) -> None:
-        source = self.board.sources[sample.source]
+    def _take_in_use(
+        self, sample: RelativeSample, is_newest: bool, events: list[AnyEvent]
+    ) -> None:
         fallback = self.tracker.estimate(sample.t)
-        measured = self.desk.measure(sample, fallback)
+        measured = self.desk.measure(sample, fallback, is_newest=is_newest)
+        if is_newest:
+            self._pass_ranges(measured, events)
+        newest_t = self._newest_judged_t
+        if newest_t is not None and sample.t < newest_t:
+            self.late[sample.source] += 1
+        elif self.contact.t is None and sample.range_m > 0.0:
+            self._newest_judged_t = sample.t
+            self.judged += 1
+            events += self.desk.judge(measured, fallback)
+
+    def _pass_ranges(self, measured: MeasuredSample, events: list[AnyEvent]) -> None:
+        source = self.board.sources[measured.sample.source]
         self.contact.take(measured)
         passed = self.milestones.take(source, self.contact.t)
         events.extend(
@@ -176,42 +192,42 @@ class StateModel:
         touch = self.milestones.contact(source)
         if touch is not None:
             self._declare_contact(touch.t, "range", events)
-        newest_t = self._newest_in_use_t
-        if newest_t is not None and sample.t < newest_t:
-            self.late[sample.source] += 1
-            return
-        self._newest_in_use_t = sample.t
-        if self.contact.t is None and sample.range_m > 0.0:
-            self.judged += 1
-            events += self.desk.judge(measured, fallback)
 
     # ------------------------------------------------------------------ what follows from them
 
     def _look_at_data(self, events: list[AnyEvent]) -> None:
-        if self.phases.is_after_soft_capture:
+        is_touching = self.contact.t is not None
+        if is_touching and self.phases.is_after_soft_capture:
             self._look_at_capture(events)
             return
-        t = self.now
-        events += self.flags.look(self.tracker.findings(t), self.board, self.engine_s, t)
+        events += self.flags.look(self.tracker.findings(self.now), self.board, self.engine_s)
         self._note_gap()
-        if self.contact.t is not None:
-            return
-        before = self.board.in_use
+        if not is_touching:
+            self._choose_source(events)
+
+    def _choose_source(self, events: list[AnyEvent]) -> None:
+        before = self.board.current
         reason = self.board.choose(self.engine_s)
-        if reason is not None and self.board.in_use is not None:
-            source = self.board.in_use
-            self.desk.change_source()
-            self.tracker.prefer(source)
-            events.append(SourceChanged(t=self.now, source=source, before=before, reason=reason))
-            if before is not None:
-                words = f"Source {source} in use: {reason}"
-                self.calls.note(f"source:{self.now}", words, self.now)
+        current = self.board.current
+        if reason is None or current is None:
+            return
+        source = current.id
+        self.desk.change_source()
+        self.tracker.prefer(source)
+        if before is not None and not before.shares_clock_with(current):
+            # the newest time judged says nothing on another clock
+            self.desk.forget_time()
+            self._newest_judged_t = None
+        name = None if before is None else before.id
+        events.append(SourceChanged(t=self.now, source=source, before=name, reason=reason))
+        if before is not None:
+            words = f"Source {source} in use: {reason}"
+            self.calls.note(f"source:{self.now}", words, self.now)
 
     def _look_at_capture(self, events: list[AnyEvent]) -> None:
-        merged, heard_s = self.capture.merged, self.capture.t_heard_engine_s
-        if merged is not None and heard_s is not None:
-            age_s = self.engine_s - heard_s
-            events += self.flags.look_at_capture(merged.source, age_s, merged.t + age_s)
+        for source, heard in self.capture.heard.items():
+            age_s = self.engine_s - heard.engine_s
+            events += self.flags.look_at_capture(source, age_s, heard.t + age_s)
 
     def _note_gap(self) -> None:
         current = self.board.current
@@ -240,7 +256,7 @@ class StateModel:
             opening = -estimate.closing_rate_mps
             cue = motion_cue(
                 self.tracker.motion(t), opening, self.setup.retreat.rate_mps,
-                self.milestones.is_inside_hands_off(self.board.current.newest.range_m),
+                self.milestones.is_inside_hands_off,
             )  # fmt: skip
             evidence = (
                 f"range {estimate.range_m:.1f} m, closing {estimate.closing_rate_mps:.3f} m/s"
@@ -250,23 +266,26 @@ class StateModel:
 
     def _is_lost(self) -> bool:
         current = self.board.current
-        lost_s = self.limits.data.lost_after_s
+        lost_s = self.limits.data.lost_after_s + MICROSECOND_S
         return current is not None and current.age_s(self.engine_s) > lost_s
 
     def _enter_phase(
         self, cue: Cue | None, evidence: str, t: float, events: list[AnyEvent]
     ) -> None:
         before = self.phases.phase
-        entered = self.phases.cue(cue, t)
+        entered = self.phases.cue(cue, t, self.engine_s)
         if entered is not None:
             words = evidence if cue is None else f"{cue.value}: {evidence}"
             events.append(PhaseChanged(t=t, phase=entered, before=before, evidence=words))
             self.milestones.note_phase(entered, before, t, self.calls, self.timeline)
 
     def _pass_authority(self, t: float, events: list[AnyEvent]) -> None:
-        hold_call_s = self.hold_call_s()
-        is_holding = self.phases.phase.value in ("hold", "retreat", "abort")
-        if self.authority.take(self.phases.phase, hold_call_s, is_holding):
+        phase = self.phases.phase
+        # while nothing is known a coasted figure moves no authority
+        hold_call_s = None if phase is Phase.DATA_LOST else self.hold_call_s()
+        is_holding = phase in (Phase.HOLD, Phase.RETREAT, Phase.ABORT)
+        is_inside = self.milestones.is_inside_hands_off
+        if self.authority.take(phase, hold_call_s, is_holding=is_holding, is_inside=is_inside):
             events.append(picture.authority_changed(t, self.authority.now))
 
     def hold_call_s(self) -> float | None:
@@ -289,21 +308,23 @@ class StateModel:
         if not self.contact.declare(t):
             return
         self.desk.stop()
+        self.milestones.settle(t)
         events.append(self.milestones.contact_event(t, by, self.contact, self.calls))
         if is_first:
             self.timeline.append(Timed(t, "contact", "contact"))
         self._advance_capture(t, events)
 
     def _advance_capture(self, t: float, events: list[AnyEvent]) -> None:
-        merged = self.capture.merged
-        index = -1 if merged is None else capture_reached(merged)
-        if self.contact.t is not None:
-            index = max(index, 0)
+        merged, is_touching = self.capture.merged, self.contact.t is not None
+        if merged is None:
+            index = 0 if is_touching else -1
+        else:
+            index = capture_reached(merged, is_touching)
         before = self.phases.phase
         while (entered := self.phases.advance(index, t)) is not None:
             evidence = EVIDENCE[entered]
             events.append(PhaseChanged(t=t, phase=entered, before=before, evidence=evidence))
-            if entered is Phase.SOFT_CAPTURE:
+            if entered is Phase.SOFT_CAPTURE and is_touching:
                 events += self.flags.retire(t)
             before = entered
         self._pass_authority(t, events)

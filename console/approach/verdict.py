@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from console.approach.contact import MeasuredSample
 from console.approach.event import AnyEvent, ExceedanceCleared, ExceedanceRaised
 from console.approach.snapshot import LimitNow, Verdict
@@ -39,10 +41,14 @@ class JudgingDesk:
         """Remember a sample of any source for the quantities that compare."""
         self._gaps.take(sample)
 
-    def measure(self, sample: RelativeSample, fallback: Estimate | None) -> MeasuredSample:
+    def measure(
+        self, sample: RelativeSample, fallback: Estimate | None, *, is_newest: bool
+    ) -> MeasuredSample:
         """Give a sample of the source in use with its judged quantities."""
-        self._newest = MeasuredSample(sample, measured_values(sample, fallback, self._gaps))
-        return self._newest
+        measured = MeasuredSample(sample, measured_values(sample, fallback, self._gaps))
+        if is_newest:
+            self._newest = measured
+        return measured
 
     def judge(self, measured: MeasuredSample, estimate: Estimate | None) -> list[AnyEvent]:
         """Judge a measured sample; give what was raised and cleared."""
@@ -65,6 +71,10 @@ class JudgingDesk:
     def change_source(self) -> None:
         """Restart the timers: another source came into use."""
         self._judge.restart_timers()
+
+    def forget_time(self) -> None:
+        """Take the next sample as in order, whatever its time: its source has another clock."""
+        self._judge.newest_t = -math.inf
 
     def stop(self) -> None:
         """Judge nothing from here on: contact."""

@@ -73,6 +73,10 @@ class Source:
         least = min(self._least_now, self._least_before)
         return 0.0 if 0.0 <= least <= DELAY_AT_MOST_S else least
 
+    def shares_clock_with(self, other: Source) -> bool:
+        """Tell whether the times of both can be compared: their clocks differ by delay alone."""
+        return abs(self.clock_offset_s - other.clock_offset_s) <= DELAY_AT_MOST_S
+
     def now(self, engine_s: float) -> float:
         """Give engine time on the source's own clock."""
         return engine_s - self.clock_offset_s
@@ -120,6 +124,11 @@ class SourceBoard:
     def current(self) -> Source | None:
         """The source in use, None before any was heard."""
         return None if self.in_use is None else self.sources.get(self.in_use)
+
+    def now(self, name: SourceId, engine_s: float) -> float:
+        """Give engine time on a source's own clock, or as it is for one not heard."""
+        source = self.sources.get(name)
+        return engine_s if source is None else source.now(engine_s)
 
     def is_stale(self, source: Source, engine_s: float) -> bool:
         """Tell whether a source's data is older than ``stale_after_s`` (to the microsecond)."""
