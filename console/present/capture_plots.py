@@ -98,6 +98,11 @@ def lay_out_capture(width: float, height: float, meter: Meter, view: CaptureView
     )
 
 
+def _below(meter: Meter) -> float:
+    """Give the room under a plot that the label of its lowest value may take."""
+    return round(meter.height * 0.27)
+
+
 @dataclass(frozen=True, slots=True)
 class _Stack:
     panels: tuple[PanelFrame, ...]
@@ -121,7 +126,7 @@ def _stack(area: Box, meter: Meter, view: CaptureView, *, is_late: bool) -> _Sta
         top = round(first + k * tall)
         head_row = Box(area.left, top, right - area.left, line)
         plot_top = head_row.bottom + 2.0
-        bottom = round(first + (k + 1) * tall) - 4.0
+        bottom = round(first + (k + 1) * tall) - _below(meter)
         plot = Box(left, plot_top, right - left, max(bottom - plot_top, 8.0))
         inset = min(line * 0.5, plot.height * 0.2)
         values = Scale(0.0, view.tops[i], plot.bottom - inset * 0.6, plot.top + inset)
@@ -163,7 +168,7 @@ def _draw_axes(scene: Scene, panel: PanelFrame, meter: Meter) -> None:
         y = round(tick.px) + 0.5
         width = meter.width(tick.text)
         box = Box(plot.left - 6.0 - width, y - meter.height / 2.0, width, meter.height)
-        if box.bottom <= plot.bottom + meter.height * 0.5 and box.top >= plot.top - 2.0:
+        if box.bottom <= plot.bottom + _below(meter) and box.top >= plot.top - 2.0:
             scene.add(level_line(y, plot.left - 3.0, plot.left + 1.0, Ink.EDGE))
             scene.add(Label(tick.text, box))
 

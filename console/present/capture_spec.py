@@ -12,7 +12,7 @@ from console.present.trail import CaptureChannel
 SPAN_S = Steps(
     (60.0, 120.0, 300.0, 600.0, 1200.0, 1800.0, 3600.0, 7200.0, 14400.0, 28800.0), 0.9, 1.0
 )
-_RATE_STEPS = tuple(m * 10.0**k for k in range(-4, 2) for m in (1.0, 2.0, 5.0))
+_RATE_STEPS = tuple(m * 10.0**k for k in range(-2, 2) for m in (1.0, 2.0, 5.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,10 +73,12 @@ class CaptureAxes:
 
     def __init__(self) -> None:
         self._view: CaptureView | None = None
+        self._highest: tuple[float | None, ...] = (None,) * len(PANELS)
 
     def reset(self) -> None:
         """Forget the steps, as for another history."""
         self._view = None
+        self._highest = (None,) * len(PANELS)
 
     def advance(self, snapshot: Snapshot | None, highest: tuple[float | None, ...]) -> CaptureView:
         """Give the steps to draw at.
@@ -89,7 +91,9 @@ class CaptureAxes:
         view = self._view
         early, late = _needed_s(snapshot)
         tops = []
-        for i, (spec, largest) in enumerate(zip(PANELS, highest, strict=True)):
+        # Rows that memory gave up still count: an axis never comes down again.
+        self._highest = tuple(map(_larger, self._highest, highest))
+        for i, (spec, largest) in enumerate(zip(PANELS, self._highest, strict=True)):
             start = CaptureView().tops[i] if largest is None else None
             present = start if view is None else view.tops[i]
             tops.append(spec.tops.next(present, largest))
@@ -100,6 +104,10 @@ class CaptureAxes:
         )
         self._view = view
         return view
+
+
+def _larger(a: float | None, b: float | None) -> float | None:
+    return b if a is None else a if b is None else max(a, b)
 
 
 def t_origin(snapshot: Snapshot | None) -> float | None:

@@ -18,7 +18,7 @@ from console.present.plot_axis import RangeScale, Scale, Steps, nice_above
 from console.present.plot_scene import Box, Meter
 from console.present.trail import Channel
 
-ZOOM = Steps((5.0, 20.0, 50.0, 200.0, 1000.0, 5000.0, 20000.0, 100000.0), 0.9, 1.05)
+ZOOM = Steps((5.0, 20.0, 50.0, 200.0, 1000.0, 5000.0, 20000.0, 100000.0), 1.0, 1.05, 1.015)
 """Ranges at the left edge, m. The approach uses the first four; the rest serve a far start."""
 ROOM_OUTSIDE = 1.10
 """Range at the very left, as a multiple of the step: the step's own label fits, and a vehicle

@@ -165,11 +165,14 @@ class Steps:
     enter, leave : float
         A smaller size is taken when what must be shown is at most ``enter`` of it; the present
         one is left for a larger when that is more than ``leave`` of it.
+    start : float or None
+        Share at which a size is taken when there was none before; None: ``leave``.
     """
 
     sizes: tuple[float, ...]
     enter: float
     leave: float
+    start: float | None = None
 
     def next(self, present: float | None, needed: float | None) -> float:
         """Give the size to use, from the one in use (None at the start) and what must be shown.
@@ -178,7 +181,8 @@ class Steps:
         """
         if needed is None or not math.isfinite(needed):
             return self.sizes[-1] if present is None else present
-        wanted = next((s for s in self.sizes if needed <= s * self.enter), self.sizes[-1])
+        share = (self.start or self.leave) if present is None else self.enter
+        wanted = next((s for s in self.sizes if needed <= s * share), self.sizes[-1])
         if present is None or wanted < present or needed > present * self.leave:
             return wanted
         return present
