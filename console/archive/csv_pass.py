@@ -248,7 +248,12 @@ def _cast(texts: pa.StringArray, kind: str) -> Column | None:
         cast = compute.cast(texts, kind)
     except pa.ArrowInvalid:
         return None
-    if kind != "bool" and compute.any(compute.match_substring_regex(texts, "[xXnN]")).as_py():
+    if kind == "float64" and compute.any(compute.is_nan(cast)).as_py():
+        return None
+    if (
+        kind == "int64"
+        and compute.any(compute.match_substring(texts, "x", ignore_case=True)).as_py()
+    ):
         return None
     made: Column = cast.to_numpy(zero_copy_only=False)
     return made

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from console.archive.field_columns import SLANT_SHORT, FieldPlan
+from console.archive.growing_columns import GrowingColumns
 from console.archive.mapping import Numbering
 from console.core.ids import SourceId
 from console.core.records import CaptureStatus, RelativeSample
@@ -27,7 +28,6 @@ from console.wire.columns import (
     TableRecords,
     records_from_columns,
 )
-from console.wire.table import STATE_FIELDS
 
 Column: TypeAlias = NDArray[Any]
 Record: TypeAlias = RelativeSample | CaptureStatus
@@ -88,7 +88,7 @@ class TableBuilder:
         self.counts: Counter[str] = Counter()
         self.rejects: list[RowReject] = []
         self._plan = plan
-        self._parts: list[RelativeColumns] = []
+        self._samples = GrowingColumns()
         self._captures: list[Numbered] = []
 
     def add(self, cells: dict[int, Column], numbers: NDArray[np.int64]) -> None:
@@ -119,7 +119,7 @@ class TableBuilder:
 
     def build(self) -> OrderedTable:
         """Give the pass; the builder is used up."""
-        relative = _sorted(_joined(self._parts))
+        relative = self._samples.sorted()
         captures = sorted(
             self._captures, key=lambda item: (item[1].t, item[1].source, item[1].seq)
         )
@@ -136,57 +136,7 @@ class TableBuilder:
             replace(reject, row=int(numbers[reject.row])) for reject in found.rejects[:room]
         ]
         self._captures += [(int(numbers[row]), status) for row, status in found.captures]
-        relative = found.relative
-        if len(relative):
-            self._parts.append(replace(relative, row=numbers[relative.row]))
-
-
-def _joined(parts: list[RelativeColumns]) -> RelativeColumns:
-    """Join parts, whose sources are coded each by itself; column by column, to spare memory."""
-    codes: dict[SourceId, int] = {}
-    coded = []
-    for part in parts:
-        own = [codes.setdefault(name, len(codes)) for name in part.sources]
-        coded.append(np.array(own, dtype=np.int32)[part.source_code])
-    values: dict[str, NDArray[np.float64]] = {}
-    for name in STATE_FIELDS:
-        # Each part gives its column up as it is joined.
-        columns = [part.values.pop(name) for part in parts]
-        values[name] = np.concatenate(columns) if columns else np.empty(0)
-    return RelativeColumns(
-        row=_concatenated([part.row for part in parts], np.int64),
-        sources=tuple(codes),
-        source_code=_concatenated(coded, np.int32),
-        seq=_concatenated([part.seq for part in parts], np.int64),
-        t=_concatenated([part.t for part in parts], np.float64),
-        values=values,
-        valid=_concatenated([part.valid for part in parts], np.bool_),
-    )
-
-
-def _concatenated(parts: list[Column], kind: type[np.generic]) -> Column:
-    return np.concatenate(parts) if parts else np.empty(0, dtype=kind)
-
-
-def _sorted(relative: RelativeColumns) -> RelativeColumns:
-    names = sorted(relative.sources)
-    rank = np.array([names.index(name) for name in relative.sources], dtype=np.int32)
-    keys = (relative.row, relative.seq, rank[relative.source_code], relative.t)
-    order = np.lexsort(keys)
-    if (order[1:] > order[:-1]).all():
-        return relative
-    values = relative.values
-    for name in list(values):
-        values[name] = values[name][order]
-    return RelativeColumns(
-        relative.row[order],
-        relative.sources,
-        relative.source_code[order],
-        relative.seq[order],
-        relative.t[order],
-        values,
-        relative.valid[order],
-    )
+        self._samples.add(found.relative, numbers[found.relative.row])
 
 
 def _ranks(codes: NDArray[np.int32]) -> NDArray[np.int64]:
