@@ -18,6 +18,8 @@ CLEAR_SIGMAS: Final = 3.5
 ON_S: Final = 2.0
 OFF_S: Final = 3.0
 FRESH_S: Final = 2.0
+STEADY_TREND: Final = 1.0
+STEADY_S: Final = 10.0
 SCALE_ERROR: Final = 0.001
 
 
@@ -40,7 +42,7 @@ class Agreement:
         one in use unless something speaks against it.
     """
 
-    __slots__ = ("_clear_t", "_raise_t", "finding", "first", "gap", "second")
+    __slots__ = ("_clear_t", "_moved_t", "_raise_t", "finding", "first", "gap", "second")
 
     def __init__(self, first: SourceTrack, second: SourceTrack) -> None:
         self.first = first
@@ -49,6 +51,7 @@ class Agreement:
         self.gap: Gap | None = None
         self._raise_t: float | None = None
         self._clear_t: float | None = None
+        self._moved_t = -math.inf
 
     def take(self, t: float) -> None:
         """Compare after a sample of either at time ``t``; stale or frozen ones are left alone."""
@@ -99,8 +102,9 @@ class Agreement:
         range_gap = b.p + b.v * ahead - a.p
         variance = a.a + b.a + n.range_bias_m**2 + m.range_bias_m**2 + scale
         worst = _gap("range", range_gap, "m", variance)
-        variance = a.c + b.c + n.range_rate_bias_mps**2 + m.range_rate_bias_mps**2
-        worst = _worse(worst, _gap("range rate", b.v - a.v, "m/s", variance))
+        if self._steady(t):
+            variance = a.c + b.c + n.range_rate_bias_mps**2 + m.range_rate_bias_mps**2
+            worst = _worse(worst, _gap("range rate", b.v - a.v, "m/s", variance))
         lateral = n.lateral_bias_m**2 + m.lateral_bias_m**2 + scale
         p, q = one.filter.y, two.filter.y
         gap = _gap("y", q.p + q.v * ahead - p.p, "m", p.a + q.a + lateral)
@@ -108,6 +112,13 @@ class Agreement:
         p, q = one.filter.z, two.filter.z
         gap = _gap("z", q.p + q.v * ahead - p.p, "m", p.a + q.a + lateral)
         return _worse(worst, gap)
+
+    def _steady(self, t: float) -> bool:
+        """Tell whether neither rate is changing: two filters lag a manoeuvre differently."""
+        size = max(abs(self.first.filter.along.trend), abs(self.second.filter.along.trend))
+        if size > STEADY_TREND:
+            self._moved_t = t
+        return t - self._moved_t > STEADY_S
 
 
 def _gap(channel: str, value: float, unit: str, variance: float) -> Gap:

@@ -22,6 +22,8 @@ RANGE_Q_FAST: Final = 2e-4  # m^2/s^3 for each (m/s)^2 above the slow speed
 SLOW_MPS: Final = 0.1
 MANOEUVRE_Q: Final = 1e-3  # m^2/s^3 while a manoeuvre shows
 MANOEUVRE_TREND: Final = 2.5
+SETTLED_TREND: Final = 0.5
+"""A manoeuvre that has shown is over when the trend is back under this."""
 TREND_S: Final = 0.9
 TREND_CLIP: Final = 5.0
 LAG_S: Final = 15.0
@@ -44,13 +46,14 @@ class Along:
         Its start.
     """
 
-    __slots__ = ("axis", "lag_mps2", "plan", "push", "trend")
+    __slots__ = ("axis", "lag_mps2", "manoeuvring", "plan", "push", "trend")
 
     def __init__(self, plan: ClosingPlan, axis: Axis) -> None:
         self.plan = plan
         self.axis = axis
         self.trend = 0.0
-        """Smoothed normalised innovation; beyond 2.5 a manoeuvre is under way."""
+        """Smoothed normalised innovation of the channel that shows manoeuvres."""
+        self.manoeuvring = False
         self.lag_mps2 = 0.0
         """Expected deceleration, low-passed over 15 s: the size of the model's own error."""
         self.push = 0.0
@@ -59,6 +62,7 @@ class Along:
     def copy(self) -> Along:
         """Give an independent one of the same state."""
         twin = Along(self.plan, self.axis.copy())
+        twin.manoeuvring = self.manoeuvring
         twin.trend, twin.lag_mps2, twin.push = self.trend, self.lag_mps2, self.push
         return twin
 
@@ -72,7 +76,7 @@ class Along:
         excess = abs(speed) - SLOW_MPS
         if excess > 0.0:
             q += RANGE_Q_FAST * excess * excess
-        if abs(self.trend) > MANOEUVRE_TREND:
+        if self.manoeuvring:
             q += MANOEUVRE_Q
         x.predict(dt, q, brake)
         self.lag_mps2 += (brake - self.lag_mps2) * dt / (dt + LAG_S)
@@ -101,7 +105,9 @@ class Along:
         normal = residual / math.sqrt(variance)
         normal = min(max(normal, -TREND_CLIP), TREND_CLIP)
         self.trend += (normal - self.trend) * interval_s / (interval_s + TREND_S)
-        if self.trend < -MANOEUVRE_TREND:
+        size = abs(self.trend)
+        self.manoeuvring = size > (SETTLED_TREND if self.manoeuvring else MANOEUVRE_TREND)
+        if self.manoeuvring and self.trend < 0.0:
             self.push = 1.0
 
 

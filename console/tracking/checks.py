@@ -17,6 +17,8 @@ from console.tracking.slope import LONG_S, ChannelNoise, SlopeCheck
 STEP_SIGMAS: Final = 6.0
 RATE_SIGMAS: Final = 5.0
 SHORT_WINDOWS_S: Final = (20.0, 35.0)
+LONG_SIGMAS: Final = 4.5
+"""Over a minute small rate faults show: an advisory, so it may speak earlier."""
 RATE_OFF_S: Final = 5.0
 JUMP_OFF_S: Final = 30.0
 """A jump is over in a moment; the finding stands this long so that it is seen and acted on."""
@@ -103,14 +105,16 @@ class SourceChecks:
     def _rate_evidence(self, channel: ChannelNoise, rate_mps: float) -> tuple[Level | None, str]:
         for window_s in (*SHORT_WINDOWS_S, LONG_S):
             slope = self._slope.slope(window_s, channel, rate_mps)
-            if slope is None or abs(slope.value) <= RATE_SIGMAS * slope.sigma:
+            long = window_s == LONG_S
+            least = LONG_SIGMAS if long else RATE_SIGMAS
+            if slope is None or abs(slope.value) <= least * slope.sigma:
                 continue
             side = "less" if slope.value < 0.0 else "more"
             words = (
                 f"range rate shows {abs(slope.value) * MM_PER_M:.0f} mm/s {side} closing "
                 f"than the slope of range over {slope.span_s:.0f} s"
             )
-            return (Level.ADVISORY if window_s == LONG_S else Level.WARNING), words
+            return (Level.ADVISORY if long else Level.WARNING), words
         return None, ""
 
     def _follow_signs(

@@ -62,7 +62,9 @@ class FinalRate:
         self.sigma_mps = PRIOR_RATE_MPS
         self.slope_per_s = self._plan.outer_slope_per_s
 
-    def take(self, range_m: float, speed_mps: float, variance: float, dt_s: float) -> None:
+    def take(
+        self, range_m: float, speed_mps: float, white: float, gain_factor: float, dt_s: float
+    ) -> None:
         """Take the closing rate at a range.
 
         Parameters
@@ -71,8 +73,8 @@ class FinalRate:
             Estimated range.
         speed_mps : float
             Measured closing rate (not the filter's: that is smoothed along the plan).
-        variance : float
-            Its gain variance, the slow noise included.
+        white, gain_factor : float
+            Its white variance, and what the slow noise raises it by in an average.
         dt_s : float
             Time since the sample before.
 
@@ -82,13 +84,14 @@ class FinalRate:
         section 14.8; from memory), older samples forgotten exponentially over range.
         """
         u = range_m - self._plan.knee_m
+        variance = white * gain_factor
         outside = u < KNEE_BAND_M + STEADY_M or range_m > self._plan.straight_to_m
         if outside or speed_mps < SLOWEST_MPS:
             return
         expected = self.mean_mps + self.slope_per_s * u
         slope_share = PRIOR_SLOPE_PER_S * u
         spread = self.sigma_mps**2 + slope_share * slope_share / (1.0 + self._sw * variance)
-        if (speed_mps - expected) ** 2 > GATE_SIGMAS**2 * (variance + spread):
+        if (speed_mps - expected) ** 2 > GATE_SIGMAS**2 * (white + spread):
             self._off_line_s += dt_s
             if self._off_line_s > OFF_LINE_S:
                 self._restart()

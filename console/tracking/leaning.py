@@ -12,7 +12,7 @@ MEMORY_S: Final = 30.0
 """Window of the running mean of signs."""
 SETTLED: Final = 3.0
 """Windows that must have been seen before it says anything."""
-LIMIT: Final = 0.62
+LIMIT: Final = 0.66
 """Mean sign beyond which a channel leans: set by campaigns of healthy passes."""
 
 

@@ -4,8 +4,10 @@
 jumps, and runs off in a straight line where the rate is wrong. The filter takes no part in it:
 its own rate would hide what is looked for.
 
-The rate is integrated after a median of three, e is kept as medians of half-second blocks: so
-single outliers do no harm, and an hour costs no more memory than a minute.
+The rate is integrated after a running median of five, e is kept as medians of blocks of at least
+half a second and five samples, each again the median of itself and its neighbours (at one
+outlier in a hundred samples, three in one block happen every day): so outliers do no harm, and an
+hour costs no more memory than a minute.
 """
 
 from __future__ import annotations
@@ -16,7 +18,11 @@ from statistics import median
 from typing import Final, NamedTuple
 
 BLOCK_S: Final = 0.5
+BLOCK_SAMPLES: Final = 5
 BLOCK_SAMPLES_AT_MOST: Final = 64
+BLOCKS_AT_LEAST: Final = 8
+MEDIAN: Final = 5
+MIDDLE: Final = MEDIAN // 2
 LONG_S: Final = 60.0
 BLOCKS_KEPT: Final = 128
 GAP_S: Final = 2.5
@@ -25,6 +31,8 @@ GAP_INTERVALS: Final = 3.0
 SLOW_NOISE_S: Final = 1.5
 STEP_NEW: Final = 3
 STEP_OLD: Final = 8
+MEDIAN_LOSS: Final = 1.57
+"""Variance of a median over that of a mean, pi/2."""
 SCALE_ERROR: Final = 0.001
 
 
@@ -56,20 +64,21 @@ class ChannelNoise(NamedTuple):
 class SlopeCheck:
     """Follows e of one position channel and its rate."""
 
-    __slots__ = ("_blocks", "_integral", "_open", "_open_t", "_points", "_rate", "_stride")
+    __slots__ = ("_blocks", "_integral", "_open", "_open_t", "_points", "_rate", "_raw")
 
     def __init__(self) -> None:
-        self._points: deque[tuple[float, float, float]] = deque(maxlen=3)
+        self._points: deque[tuple[float, float, float]] = deque(maxlen=MEDIAN)
         self._rate: float | None = None
         self._integral = 0.0
         self._open: list[float] = []
         self._open_t = 0.0
-        self._stride = 0
+        self._raw: deque[tuple[float, float]] = deque(maxlen=3)
         self._blocks: deque[tuple[float, float]] = deque(maxlen=BLOCKS_KEPT)
 
     def restart(self) -> None:
         """Forget everything but the newest samples (after a step, or a gap)."""
         self._blocks.clear()
+        self._raw.clear()
         self._open.clear()
 
     def take(self, t: float, position: float, rate: float, interval_s: float) -> bool:
@@ -90,26 +99,31 @@ class SlopeCheck:
             self._rate = None
             self.restart()
         points.append((t, position, rate))
-        if len(points) < 3:
+        if len(points) < MEDIAN:
             return False
-        (_, _, first), (t_mid, position_mid, second), (_, _, third) = points
-        middle = max(min(first, second), min(max(first, second), third))
+        before_t = points[MIDDLE - 1][0]
+        now_t, now_position, _ = points[MIDDLE]
+        middle = sorted([point[2] for point in points])[MIDDLE]
         if self._rate is not None:
-            self._integral += 0.5 * (self._rate + middle) * (t_mid - points[0][0])
+            self._integral += 0.5 * (self._rate + middle) * (now_t - before_t)
         self._rate = middle
-        return self._add(t_mid, position_mid - self._integral)
+        return self._add(now_t, now_position - self._integral)
 
     def _add(self, t: float, e: float) -> bool:
         opened = self._open
         if not opened:
             self._open_t = t
-            self._stride = 0
         if len(opened) < BLOCK_SAMPLES_AT_MOST:
             opened.append(e)
-        if t - self._open_t < BLOCK_S - 1e-6:
+        if t - self._open_t < BLOCK_S - 0.15 or len(opened) < BLOCK_SAMPLES:
             return False
-        self._blocks.append((0.5 * (self._open_t + t), median(opened)))
+        raw = self._raw
+        raw.append((0.5 * (self._open_t + t), median(opened)))
         opened.clear()
+        if len(raw) < 3:
+            return False
+        (_, first), (t_mid, second), (_, third) = raw
+        self._blocks.append((t_mid, max(min(first, second), min(max(first, second), third))))
         return True
 
     def slope(self, window_s: float, noise: ChannelNoise, speed: float) -> Slope | None:
@@ -118,7 +132,8 @@ class SlopeCheck:
         Parameters
         ----------
         window_s : float
-            Length of the window; None is given until half of it, or 10 s, is filled.
+            Length of the window, longer for a slow source (at least eight blocks); None is given
+            until half of it, or 10 s, is filled.
         noise : ChannelNoise
             Of the two channels.
         speed : float
@@ -133,10 +148,10 @@ class SlopeCheck:
         motion on time; checked by simulation).
         """
         blocks = self._blocks
-        if len(blocks) < 8:
+        if len(blocks) < BLOCKS_AT_LEAST:
             return None
         newest_t, newest_e = blocks[-1]
-        start = newest_t - window_s
+        start = min(newest_t - window_s, blocks[-BLOCKS_AT_LEAST][0])
         n = 0
         st = se = stt = ste = 0.0
         span = 0.0
@@ -150,7 +165,7 @@ class SlopeCheck:
             stt += u * u
             ste += u * w
             span = -u
-        if span < min(0.5 * window_s, 10.0) or n < 8:
+        if span < min(0.5 * window_s, 10.0) or n < BLOCKS_AT_LEAST:
             return None
         value = (n * ste - st * se) / (n * stt - st * st)
         slow = noise.interval_s + SLOW_NOISE_S
@@ -179,9 +194,9 @@ class SlopeCheck:
         old, new = recent[:STEP_OLD], recent[STEP_OLD:]
         value = median([e for _, e in new]) - median([e for _, e in old])
         apart = new[1][0] - 0.5 * (old[3][0] + old[4][0])
-        in_new = max(1.0, 1.5 / noise.interval_s)
+        samples = STEP_NEW * max(BLOCK_SAMPLES, BLOCK_S / noise.interval_s)
         variance = (
-            noise.position_variance * (0.5 + 1.57 / in_new)
+            noise.position_variance * (0.5 + MEDIAN_LOSS / samples)
             + noise.rate_variance * (noise.interval_s + SLOW_NOISE_S) * apart
             + (noise.rate_bias * apart) ** 2
         )

@@ -16,8 +16,8 @@ from console.tracking.final_rate import FinalRate
 from console.tracking.noise import LONGEST_STEP_S, NoiseModel
 from console.tracking.plan import ClosingPlan
 
-BIAS_MARGIN = 1.25
-"""Range bias allowance over the declared 1-sigma: 2.5 cm for a declared 2 cm."""
+RATE_BIAS_SHARE = 0.6
+"""Share of a range rate's fixed error that is left in the estimate: range takes out the rest."""
 
 
 class SourceTrack:
@@ -122,8 +122,8 @@ def along_now(along: Along, noise: NoiseModel, final: FinalRate) -> AlongNow:
         x.b,
         x.c,
         along.lag_mps2,
-        noise.range_bias_m * BIAS_MARGIN,
-        noise.range_rate_bias_mps,
+        noise.range_bias_m,
+        noise.range_rate_bias_mps * RATE_BIAS_SHARE,
         final.mean_mps,
         final.sigma_mps,
         along.push,

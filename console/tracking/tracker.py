@@ -19,7 +19,6 @@ from console.envelope.setup import Setup
 from console.motion.drift import DriftOutcome, FreeDrift
 from console.motion.orbit import mean_motion_of_altitude
 from console.tracking.agreement import Agreement
-from console.tracking.along import MANOEUVRE_TREND
 from console.tracking.ballistic import Ballistic, start_of
 from console.tracking.contact_time import (
     NOWHERE,
@@ -50,7 +49,7 @@ from console.tracking.path import path_to_contact
 from console.tracking.plan import ClosingPlan
 from console.tracking.residuals import ResidualArchive
 from console.tracking.stopping import stop_figures
-from console.tracking.track import BIAS_MARGIN, SourceTrack, along_now, total
+from console.tracking.track import RATE_BIAS_SHARE, SourceTrack, along_now, total
 
 DISAGREE_SIGMAS: Final = 2.5
 DRIFT_AT_MOST_S: Final = 900.0
@@ -125,10 +124,15 @@ class Tracker:
     def _learn(self, track: SourceTrack, sample: RelativeSample, state: RelativeFilter) -> None:
         """Learn the final rate from a believed range rate outside a manoeuvre."""
         along, noise = state.along, track.noise
-        if along.axis.rate_rejects == 0 and abs(along.trend) < MANOEUVRE_TREND:
+        if along.axis.rate_rejects == 0 and not along.manoeuvring:
             range_m = along.axis.p
-            variance = noise.range_rate.variance(range_m) * noise.gain_factor
-            self._final.take(range_m, -sample.range_rate_mps, variance, noise.interval_s)
+            self._final.take(
+                range_m,
+                -sample.range_rate_mps,
+                noise.range_rate.variance(range_m),
+                noise.gain_factor,
+                noise.interval_s,
+            )
 
     def prefer(self, source: SourceId) -> None:
         """Keep the combined state on this source's clock (call it when the one in use changes)."""
@@ -325,9 +329,9 @@ def estimate_of(state: RelativeFilter, noise: NoiseModel) -> Estimate:
     roll, pitch, yaw = state.roll, state.pitch, state.yaw
     return Estimate(
         range_m=x.p,
-        range_sigma_m=total(math.sqrt(x.a), noise.range_bias_m * BIAS_MARGIN, SCALE_ERROR * x.p),
+        range_sigma_m=total(math.sqrt(x.a), noise.range_bias_m, SCALE_ERROR * x.p),
         closing_rate_mps=-x.v,
-        closing_sigma_mps=total(math.sqrt(x.c), noise.range_rate_bias_mps),
+        closing_sigma_mps=total(math.sqrt(x.c), noise.range_rate_bias_mps * RATE_BIAS_SHARE),
         y_m=y.p,
         z_m=z.p,
         lateral_sigma_m=total(math.sqrt(max(y.a, z.a)), noise.lateral_bias_m),

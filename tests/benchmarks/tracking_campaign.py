@@ -155,8 +155,7 @@ def campaign(
     limits = load_limits()
     members = list(enumerate(population(kind, passes, seed)))
     jobs = [
-        (members[i : i + CHUNK], limits, setup, archive, sources)
-        for i in range(0, passes, CHUNK)
+        (members[i : i + CHUNK], limits, setup, archive, sources) for i in range(0, passes, CHUNK)
     ]
     if workers < 2:
         return [row for job in jobs for row in _work(job)]
@@ -193,9 +192,7 @@ def print_times(rows: list[Row]) -> None:
         inside = np.mean(
             [r.low_s <= r.true_s <= (math.inf if r.high_s is None else r.high_s) for r in shown]
         )
-        width = np.median(
-            [(math.inf if r.high_s is None else r.high_s) - r.low_s for r in shown]
-        )
+        width = np.median([(math.inf if r.high_s is None else r.high_s) - r.low_s for r in shown])
         raw = np.array([r.raw_s - r.true_s for r in every])
         true = np.median([r.true_s for r in every])
         print(

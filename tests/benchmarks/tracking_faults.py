@@ -1,0 +1,167 @@
+"""Measure the data checks: false findings in fault-free hours, and delays of real faults.
+
+Run from the top of the checkout::
+
+    python -m tests.benchmarks.tracking_faults --hours 100 --seed 9001
+    python -m tests.benchmarks.tracking_faults --faults 120 --seed 9101
+
+Fault-free hours are nominal passes, half of them with a hold, with two sources, dropouts and
+outliers. A false finding is a rising edge of a source's finding at a level; one that rises in
+level counts at both. A fault begins at a random range of 8 to 60 m; the delay is from its first
+sample to the first finding against the faulty source (or, for a disagreement, any).
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections import Counter
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
+
+import numpy as np
+
+from console.core.ids import SourceId
+from console.core.records import RelativeSample
+from console.envelope.limits import Level
+from console.simulation.faults import Channel, Fault, FaultKind
+from console.simulation.population import Member, Population, population
+from console.simulation.simulate import simulate
+from console.tracking.tracker import Tracker
+from tests.benchmarks.tracking_campaign import SETUP, load_limits
+
+OPTICAL = SourceId("optical")
+FAULTS = {
+    "frozen": (FaultKind.FREEZE, None, 0.0),
+    "range step 0.5 m": (FaultKind.BIAS, Channel.RANGE, 0.5),
+    "range step 0.15 m": (FaultKind.BIAS, Channel.RANGE, 0.15),
+    "range scale 3 %": (FaultKind.SCALE, Channel.RANGE, 0.03),
+    "rate 2 cm/s": (FaultKind.BIAS, Channel.RANGE_RATE, 0.02),
+    "rate -2 cm/s": (FaultKind.BIAS, Channel.RANGE_RATE, -0.02),
+    "rate 8 mm/s": (FaultKind.BIAS, Channel.RANGE_RATE, 0.008),
+    "rate -8 mm/s": (FaultKind.BIAS, Channel.RANGE_RATE, -0.008),
+}
+
+
+def fly(member: Member, setup=SETUP, from_t: float | None = None):
+    """Feed one pass; yield each sample's time and the findings that stand after it."""
+    limits = load_limits()
+    simulated = simulate(member.scenario, limits, setup, member.seed)
+    tracker = Tracker(limits, setup)
+    contact = simulated.truth.t_contact
+    for message in simulated.messages:
+        sample = message.record
+        if not isinstance(sample, RelativeSample):
+            continue
+        if contact is not None and sample.t >= contact:
+            break
+        tracker.update(sample)
+        yield simulated, sample, tracker
+
+
+def false_findings(job) -> tuple[float, list[tuple[str, str, str, float, str]]]:
+    """Give the hours of one fault-free pass and its findings' rising edges."""
+    member, setup = job
+    standing: dict[tuple[str, str], Level] = {}
+    edges = []
+    first = last = 0.0
+    for _, sample, tracker in fly(member, setup):
+        first, last = first or sample.t, sample.t
+        now = {}
+        for one in tracker.findings(sample.t):
+            key = (one.id.value, one.source)
+            now[key] = one.level
+            if standing.get(key) is None or one.level > standing[key]:
+                range_m = tracker.estimate(sample.t).range_m
+                edges.append((one.id.value, one.source, one.level.word, range_m, one.evidence))
+        standing = now
+    return (last - first) / 3600.0, edges
+
+
+def delay_of(job) -> tuple[str, float | None, str]:
+    """Give the delay from a fault's first sample to the first finding, None where none came."""
+    name, member, at_range_m, source, setup, least = job
+    kind, channel, size = FAULTS[name]
+    fault = Fault(kind, source=source, channel=channel, size=size, at_range_m=at_range_m)
+    scenario = replace(member.scenario, faults=(fault,))
+    start = None
+    for simulated, sample, tracker in fly(Member(scenario, member.seed), setup):
+        if start is None:
+            spans = simulated.truth.faults
+            if not spans:
+                return name, None, "never came"
+            start = spans[0].t_start
+        if sample.t < start:
+            continue
+        for one in tracker.findings(sample.t):
+            if one.since >= start and one.level >= least:
+                return name, sample.t - start, f"{one.id.value} {one.level.word}"
+    return name, None, "missed"
+
+
+def print_false(hours: float, seed: int, workers: int, setup) -> None:
+    """Fly fault-free hours and print what was found."""
+    passes = round(hours * 3600.0 / 860.0)
+    members = population(Population.NOMINAL, passes, seed)
+    with ProcessPoolExecutor(workers) as pool:
+        results = list(pool.map(false_findings, [(m, setup) for m in members], chunksize=4))
+    flown = sum(one for one, _ in results)
+    edges = [edge for _, some in results for edge in some]
+    print(f"fault-free: {flown:.1f} h, {passes} passes, seed {seed}")
+    for key, count in sorted(Counter((e[0], e[1], e[2]) for e in edges).items()):
+        print(f"  {key[0]:14s} {key[1]:8s} {key[2]:9s} {count:4d}  {100 * count / flown:6.2f}/100 h")
+    for edge in edges[:40]:
+        print("   ", edge[0], edge[1], edge[2], f"{edge[3]:.1f} m:", edge[4])
+
+
+def print_delays(count: int, seed: int, workers: int, setup, least: Level, source: str) -> None:
+    """Fly faulty passes and print delays."""
+    rng = np.random.default_rng(seed)
+    members = population(Population.NOMINAL, count, seed)
+    jobs = []
+    for name in FAULTS:
+        ranges = rng.uniform(8.0, 60.0, count)
+        jobs += [
+            (name, m, float(x), SourceId(source), setup, least)
+            for m, x in zip(members, ranges, strict=True)
+        ]
+    with ProcessPoolExecutor(workers) as pool:
+        results = list(pool.map(delay_of, jobs, chunksize=8))
+    print(f"faults of {source}, {count} passes each, seed {seed}, at least {least.word}")
+    for name in FAULTS:
+        some = [(delay, what) for n, delay, what in results if n == name and what != "never came"]
+        found = sorted(delay for delay, _ in some if delay is not None)
+        every = np.array([np.inf if delay is None else delay for delay, _ in some])
+        by = Counter(what for _, what in some)
+        if found:
+            p95 = np.sort(every)[int(np.ceil(0.95 * len(every))) - 1]
+            print(
+                f"  {name:18s} hit {100 * len(found) / len(some):5.1f} %, median "
+                f"{np.median(every):6.1f} s, p95 {p95:6.1f} s; {dict(by)}"
+            )
+        else:
+            print(f"  {name:18s} never found; {dict(by)}")
+
+
+def main() -> None:
+    """Run from the command line."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--hours", type=float, default=0.0)
+    parser.add_argument("--faults", type=int, default=0)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--source", default="optical")
+    parser.add_argument("--undeclared", action="store_true")
+    parser.add_argument("--warnings-only", action="store_true")
+    options = parser.parse_args()
+    setup = replace(SETUP, sources={}) if options.undeclared else SETUP
+    if options.hours:
+        print_false(options.hours, options.seed, options.workers, setup)
+    if options.faults:
+        least = Level.WARNING if options.warnings_only else Level.ADVISORY
+        print_delays(
+            options.faults, options.seed, options.workers, setup, least, options.source
+        )
+
+
+if __name__ == "__main__":
+    main()
