@@ -111,14 +111,21 @@ class Curve:
         its piece. NaN gives None. A curve of one point is a piece of no length.
         """
         ranges = self.ranges_m
-        last = len(ranges) - 1
-        if not ranges[0] <= range_m <= ranges[last]:
+        if not ranges[0] <= range_m <= ranges[-1]:
             return None
-        if last == 0:
-            return Segment(ranges[0], ranges[0], self.values[0], 0.0, 1.0)
-        i = min(bisect_right(ranges, range_m), last) - 1
+        return self.piece(min(bisect_right(ranges, range_m), max(len(ranges) - 1, 1)) - 1)
+
+    def pieces(self) -> tuple[Segment, ...]:
+        """Give all straight pieces, from the least range outward."""
+        return tuple(self.piece(i) for i in range(max(len(self.ranges_m) - 1, 1)))
+
+    def piece(self, i: int) -> Segment:
+        """Give the piece that starts at point ``i``."""
+        ranges, values = self.ranges_m, self.values
+        if len(ranges) == 1:
+            return Segment(ranges[0], ranges[0], values[0], 0.0, 1.0)
         r0, r1 = ranges[i], ranges[i + 1]
-        return Segment(r0, r1, self.values[i], self.values[i + 1] - self.values[i], r1 - r0)
+        return Segment(r0, r1, values[i], values[i + 1] - values[i], r1 - r0)
 
     def at(self, range_m: float) -> float | None:
         """Give the curve's value at a range, or None outside its first and last range."""
