@@ -129,6 +129,8 @@ def _draw_path(
             np.concatenate([x, x[::-1]]), np.concatenate([upper, lower[::-1]]), ink, 0.22,
             lane.plot,
         ),
+        Line(x, upper, ink, opacity=0.35, clip=lane.plot),
+        Line(x, lower, ink, opacity=0.35, clip=lane.plot),
         Line(x, lane.values.px_of(mean), ink, 1.0, Stroke.DOTTED, clip=lane.plot),
     )  # fmt: skip
 

@@ -45,11 +45,12 @@ _TICKS_M = (0.0, 200.0, 50.0, 20.0, 5.0, 100.0, 10.0, 2.0, 150.0, 70.0, 30.0, 15
 _FAR_TICKS_M = (0.0, 100000.0, 20000.0, 5000.0, 1000.0, 500.0, 200.0, 50000.0, 10000.0, 2000.0,
                 100.0, 50.0, 20.0)  # fmt: skip
 _FAR_FROM_M = 200.0
+_THIN = 0.55
 
 
 @dataclass(frozen=True, slots=True)
 class LimitLine:
-    """A limit as it is drawn in a lane, to be inked anew when it is exceeded."""
+    """A limit as it is drawn in a lane while it is exceeded."""
 
     limit: Limit
     lane: int
@@ -84,11 +85,10 @@ def standing(frame: LanesFrame, limits: LimitsFile | None, meter: Meter) -> Stan
     heads: list[float] = []
     for i, lane in enumerate(frame.lanes):
         _draw_plan(scene, frame, lane, limits)
+        _draw_edges(scene, frame, lane, limits)
         limit_lines += _lane_limits(frame, i, lane, limits)
         _draw_axis(scene, lane, meter)
         heads.append(_draw_head(scene, lane, limits, meter))
-    for drawn in limit_lines:
-        scene.add(*drawn.lines)
     draw_contact(scene, frame, limits)
     _draw_range_axis(scene, frame, meter)
     return StandingLanes(scene, tuple(limit_lines), marks, tuple(heads))
@@ -130,26 +130,40 @@ def _sides(lane: LaneFrame, region: Edges, part: slice) -> tuple[Series, Series]
     return top, bottom
 
 
+def _draw_edges(
+    scene: Scene, frame: LanesFrame, lane: LaneFrame, limits: LimitsFile | None
+) -> None:
+    """Draw the tightest warning limit as the band's edge, the tightest caution as a thin line.
+
+    A further quantity's warning limit is a dotted line, named in the lane's head.
+    """
+    spec = lane.spec
+    kinds = [(spec.banded, Level.CAUTION, Stroke.SOLID, _THIN)]
+    kinds += [((quantity,), Level.WARNING, Stroke.DOTTED, _THIN) for quantity in spec.lined]
+    kinds += [(spec.banded, Level.WARNING, Stroke.SOLID, 1.0)]
+    for quantities, level, stroke, opacity in kinds:
+        region = edges(limits, quantities, level, frame.ranges.outer_m)
+        sides = (region.high, -region.high) if spec.two_sided else (region.low, region.high)
+        x = frame.ranges.px_of(region.ranges_m)
+        for side in sides:
+            if not np.isnan(side).all():
+                y = lane.values.px_of(side)
+                scene.add(Line(x, y, Ink.EDGE, 1.0, stroke, opacity, lane.plot))
+
+
 def _lane_limits(
     frame: LanesFrame, index: int, lane: LaneFrame, limits: LimitsFile | None
 ) -> list[LimitLine]:
-    """Give each limit's line: a warning's plain, a caution's and a further quantity's thin."""
+    """Give each limit's own line, drawn only while it is exceeded."""
     drawn = []
     for level in (Level.CAUTION, Level.WARNING):
         for limit in select(limits, lane.spec.quantities, level):
             ranges = sampled_ranges((limit,), frame.ranges.outer_m)
             values = limit_line(limit, ranges)
-            plain = level is Level.WARNING and limit.quantity in lane.spec.banded
             sides = (values, -values) if lane.spec.two_sided else (values,)
-            lines = tuple(
-                Line(
-                    frame.ranges.px_of(ranges), lane.values.px_of(side), Ink.EDGE, 1.0,
-                    Stroke.SOLID if level is Level.CAUTION or plain else Stroke.DOTTED,
-                    1.0 if plain else 0.55, lane.plot,
-                )
-                for side in sides
-            )  # fmt: skip
-            drawn.append(LimitLine(limit, index, lines))
+            x = frame.ranges.px_of(ranges)
+            lines = (Line(x, lane.values.px_of(v), Ink.EDGE, 2.0, clip=lane.plot) for v in sides)
+            drawn.append(LimitLine(limit, index, tuple(lines)))
     return drawn
 
 

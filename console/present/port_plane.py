@@ -195,7 +195,8 @@ def clocking_boxes(frame: PlaneFrame, meter: Meter) -> tuple[Box, Box]:
     """Give the places of the clocking mark at +z and of its name."""
     size = 9.0 * meter.unit
     middle = frame.across.px(0.0)
-    sign = Box(middle - size / 2.0, frame.plot.top + 2.0, size, size)
+    top = frame.plot.top + 1.0 + max((meter.height - size) / 2.0, 0.0)
+    sign = Box(middle - size / 2.0, top, size, size)
     name = Box(
         sign.right + 4.0, sign.middle - meter.height / 2.0, meter.width(CLOCKING), meter.height
     )

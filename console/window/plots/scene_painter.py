@@ -201,15 +201,16 @@ class ScenePainter:
         """Hatch a shape with rising strokes, at one pitch at every pixel density."""
         painter = self._painter
         painter.save()
+        pitch = _HATCH_PX * self._thick
         pen = QPen(self._colour(ink))
-        pen.setWidthF(1.0)
+        pen.setWidthF(self._thick)
         painter.setPen(pen)
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.drawPath(outline)
         painter.setClipPath(outline, Qt.ClipOperation.IntersectClip)
         start = box.left - box.height
-        for i in range(int((box.width + box.height) / _HATCH_PX) + 1):
-            x = start + i * _HATCH_PX
+        for i in range(int((box.width + box.height) / pitch) + 1):
+            x = start + i * pitch
             painter.drawLine(QPointF(x, box.bottom), QPointF(x + box.height, box.top))
         painter.restore()
 
