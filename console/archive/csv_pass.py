@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from console.archive.csv_sniff import CsvHead, cells_of, sniff_csv, utf8_fault
+from console.archive.csv_sniff import CsvHead, cells_of, sniff_csv
 from console.archive.field_columns import plan_fields
 from console.archive.mapping import Mapping
 from console.archive.recorded_pass import Pass, pass_of_table
@@ -143,9 +143,6 @@ class _Reader:
         return "skip"
 
     def _refusal(self, reason: str) -> InputError:
-        fault = utf8_fault(self._path)
-        if fault is not None:
-            return fault
         return InputError.of(
             str(self._path), "", f"cannot be read as a table: {reason}", "save it as CSV anew"
         )

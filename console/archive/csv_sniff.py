@@ -15,6 +15,7 @@ from console.wire.cells import number_value
 from console.wire.table import preamble
 
 HEAD_BYTES = 1 << 20
+BLOCK_BYTES = 8 << 20
 SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
 
 _OTHER_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
@@ -59,11 +60,16 @@ def sniff_csv(path: Path, mapping: Mapping | None = None) -> CsvHead:
     name = str(path)
     data = _head_of(path)
     mark = len(codecs.BOM_UTF8) if data.startswith(codecs.BOM_UTF8) else 0
-    lines = _lines(data[mark:], name)
+    refuse_other_text(path)
+    lines = _lines(data[mark:])
     notes, count = preamble(lines)
-    if count >= len(lines):
-        raise InputError.of(name, "", "no header row", "begin the table with its column names")
     line = count + 1
+    if len(data) == HEAD_BYTES and line >= len(lines):
+        raise InputError.of(
+            name, f"line {line}", "the begin of the table is too long", "is it a table at all?"
+        )
+    if line > len(lines):
+        raise InputError.of(name, "", "no header row", "begin the table with its column names")
     by_separator = {mark: cells_of(lines[count], mark, name, line) for mark in SEPARATORS}
     separator = _separator(by_separator, mapping)
     header = tuple(cell.strip() for cell in by_separator[separator])
@@ -88,15 +94,33 @@ def cells_of(line: str, separator: str, name: str, number: int) -> list[str]:
         raise InputError.of(name, f"line {number}", str(error), "save it as CSV anew") from None
 
 
-def utf8_fault(path: Path) -> InputError | None:
-    """Find the first line of a file that is not UTF-8; for the error text alone."""
-    with path.open("rb") as file:
-        for number, line in enumerate(file, start=1):
-            try:
-                line.decode("utf-8")
-            except UnicodeDecodeError as error:
-                return _not_utf8(str(path), number, line[error.start])
-    return None
+def refuse_other_text(path: Path) -> None:
+    """Refuse a file that is not UTF-8 from begin to end, with the first line that is not.
+
+    Raises
+    ------
+    InputError
+        Another encoding, or the file cannot be read.
+    """
+    decoder = codecs.getincrementaldecoder("utf-8")()
+    lines = 1
+    try:
+        with path.open("rb") as file:
+            while block := file.read(BLOCK_BYTES):
+                decoder.decode(block)
+                lines += block.count(b"\n")
+            decoder.decode(b"", final=True)
+    except UnicodeDecodeError as error:
+        # What the error holds begins with this block, or with a character cut before it.
+        line = lines + error.object.count(b"\n", 0, error.start)
+        raise _not_utf8(str(path), line, error.object[error.start]) from None
+    except OSError as error:
+        raise _unreadable(path, error) from None
+
+
+def _unreadable(path: Path, error: OSError) -> InputError:
+    reason = error.strerror or str(error)
+    return InputError.of(str(path), "", f"cannot be read: {reason}", "check its rights")
 
 
 def _head_of(path: Path) -> bytes:
@@ -107,8 +131,7 @@ def _head_of(path: Path) -> bytes:
     except FileNotFoundError:
         raise InputError.of(name, "", "no such file", "check the name") from None
     except OSError as error:
-        reason = error.strerror or str(error)
-        raise InputError.of(name, "", f"cannot be read: {reason}", "check its rights") from None
+        raise _unreadable(path, error) from None
     if data.startswith(_OTHER_MARKS):
         raise InputError.of(name, "", "UTF-16 text", "save the table as UTF-8")
     if b"\0" in data:
@@ -118,31 +141,12 @@ def _head_of(path: Path) -> bytes:
     return data
 
 
-def _lines(data: bytes, name: str) -> list[str]:
+def _lines(data: bytes) -> list[str]:
     """Give whole lines with their ends; the last may be cut where the file is longer."""
-    # A cut in the middle of a character must not count as a fault.
-    text, used = codecs.utf_8_decode(data, "strict", False) if _is_utf8(data) else ("", 0)
-    if not used:
-        error_line, byte = _first_fault(data)
-        raise _not_utf8(name, error_line, byte)
+    # A character cut at the end is no fault: the whole text has been checked.
+    text, _ = codecs.utf_8_decode(data, "strict", False)
     # Only these end a line in a table; str.splitlines knows more.
     return [line for line in re.split(r"(?<=\n)|(?<=\r)(?!\n)", text) if line]
-
-
-def _is_utf8(data: bytes) -> bool:
-    try:
-        codecs.utf_8_decode(data, "strict", False)
-    except UnicodeDecodeError:
-        return False
-    return True
-
-
-def _first_fault(data: bytes) -> tuple[int, int]:
-    try:
-        codecs.utf_8_decode(data, "strict", False)
-    except UnicodeDecodeError as error:
-        return data.count(b"\n", 0, error.start) + 1, data[error.start]
-    return 1, data[0]
 
 
 def _not_utf8(name: str, line: int, byte: int) -> InputError:

@@ -14,7 +14,7 @@ from archive_tools import T0, samples, statuses
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from console.archive import csv_pass
+from console.archive import csv_pass, csv_sniff, growing_columns
 from console.archive.csv_write import write_csv_pass
 from console.archive.passes import PassKind, read_pass
 from console.core.errors import InputError
@@ -378,3 +378,38 @@ def test_a_file_that_cannot_be_written_is_refused_and_the_old_one_stays(tmp_path
     assert [path] == list(tmp_path.iterdir())
     with pytest.raises(InputError, match="cannot be written"):
         write_csv_pass(tmp_path / "none" / "pass.csv", [])
+
+
+def test_faults_far_behind_the_begin_are_told_with_their_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What the look at the begin has not seen is found by the reading itself."""
+    rows = rows_of(tmp_path)
+    monkeypatch.setattr(csv_sniff, "HEAD_BYTES", 1000)
+    told = refusal(tmp_path, joined(rows).encode() + "optical,1,größe\n".encode("latin-1"))
+    assert told.startswith("line 66: byte 0xf6 is not UTF-8")
+    monkeypatch.setattr(csv_sniff, "HEAD_BYTES", 100_000)
+    for size in (7, 1000, 1001):  # characters cut between blocks are whole all the same
+        monkeypatch.setattr(csv_sniff, "BLOCK_BYTES", size)
+        text = "# title: " + "ö€𝄞" * 300 + "\n" + joined(rows)
+        assert by_time(RECORDS) == read_text(tmp_path, text)
+        told = refusal(tmp_path, text.encode() + b"\xc3")
+        assert told.startswith("line 67: byte 0xc3 is not UTF-8")
+    monkeypatch.setattr(csv_pass, "BLOCK_BYTES", 64)
+    assert refusal(tmp_path, joined(rows)).startswith("cannot be read as a table: ")
+    monkeypatch.setattr(csv_sniff, "HEAD_BYTES", 50)
+    assert "the begin of the table is too long" in refusal(tmp_path, joined(rows))
+
+
+def test_columns_grow_without_loss(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The room for samples is made larger as they come."""
+    monkeypatch.setattr(growing_columns, "FIRST_ROWS", 3)
+    monkeypatch.setattr(csv_pass, "BLOCK_BYTES", 700)
+    assert by_time(RECORDS) == read_text(tmp_path, joined(rows_of(tmp_path)))
+
+
+def test_a_cell_beyond_all_measure_is_refused(tmp_path: Path) -> None:
+    """Python's own reader of rows has a bound, which must not end in a traceback."""
+    rows = rows_of(tmp_path)
+    rows[5] = [*rows[5], "x" * 200_000]
+    assert "line 6: field larger than" in refusal(tmp_path, joined(rows))

@@ -170,6 +170,19 @@ def test_no_damage_ever_gives_anything_but_a_recording_or_one_line(
     assert not told or (told.startswith(f"{path}: ") and "\n" not in told)
 
 
+def test_an_action_that_is_none_is_left_away_or_told(tmp_path: Path, whole: bytes) -> None:
+    """Salvage gives sound inputs only; an undamaged file with such a row is refused at it."""
+    path = damaged(tmp_path, whole)
+    with closing(sqlite3.connect(path)) as connection, connection:
+        connection.execute('UPDATE actions SET body = \'{"action": "dance"}\' WHERE id = 3')
+    with pytest.raises(InputError, match=r"cannot be read further: .*dance"):
+        list(open_recording(path).inputs())
+    target = tmp_path / "target.leadmark"
+    assert salvage(path, target).unread_cells == 1
+    actions = [one for one in open_recording(target).inputs() if isinstance(one, ActionTaken)]
+    assert len(actions) == 11
+
+
 def test_nothing_to_salvage_is_refused(tmp_path: Path) -> None:
     """Rubbish under a recording's name is told as such."""
     with pytest.raises(InputError, match="nothing can be read"):

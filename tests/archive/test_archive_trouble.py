@@ -23,6 +23,7 @@ from console.archive.recording import (
     RecorderState,
     RecordingMeta,
     open_recording,
+    opening,
 )
 from console.archive.recording import recorder as recorder_module
 from console.archive.recording import writer as writer_module
@@ -52,6 +53,13 @@ def numbers(path: Path) -> list[int]:
 def payloads(path: Path) -> list[bytes]:
     """Give the payloads of a recording's frames."""
     return [frame.payload for _, frame in open_recording(path).frames()]
+
+
+def corrupt() -> sqlite3.DatabaseError:
+    """Make the error SQLite gives for a damaged file."""
+    error = sqlite3.DatabaseError("database disk image is malformed")
+    error.sqlite_errorname = "SQLITE_CORRUPT"
+    return error
 
 
 def connection_of(recorder: Recorder) -> sqlite3.Connection:
@@ -181,9 +189,7 @@ def test_a_file_damaged_from_outside_is_continued_in_a_new_one(
 
     def write(store: Store, batch: Mapping[str, Sequence[Row]]) -> None:
         if broken.is_set() and store.path == path:
-            error = sqlite3.DatabaseError("database disk image is malformed")
-            error.sqlite_errorname = "SQLITE_CORRUPT"
-            raise error
+            raise corrupt()
         real(store, batch)
 
     monkeypatch.setattr(Store, "write", write)
@@ -201,8 +207,47 @@ def test_a_file_damaged_from_outside_is_continued_in_a_new_one(
     second = open_recording(tmp_path / "a 2.leadmark")
     assert list(range(26, 41)) == [number for number, _ in second.frames()]
     assert second.meta.more == {"continues": "a.leadmark"}
+    assert second.extent.frames == 15
     (gap,) = second.gaps()
     assert (gap.first, gap.last, gap.frames, gap.reason) == (1, 25, 25, "in a.leadmark")
+
+
+def test_a_removed_file_that_can_no_longer_be_read_is_continued(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Removed, and damaged on top: recording goes on in a new file all the same."""
+
+    def restored(store: Store) -> Store:
+        raise corrupt()
+
+    monkeypatch.setattr(Store, "restored", restored)
+    path = tmp_path / "a.leadmark"
+    with Recorder(path, META) as recorder:
+        recorder.frame(plain_frames(1)[0])
+        assert recorder.flush()
+        for left in tmp_path.iterdir():
+            left.unlink()
+        recorder.frame(plain_frames(1)[0])
+        while not recorder.flush():
+            pass
+    assert numbers(path) == [2]
+    assert open_recording(path).meta.more == {"continues": "a.leadmark"}
+
+
+def test_a_recording_that_cannot_be_made_leaves_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A disk that fills up while the tables are made: no half of a file stays under the name."""
+    monkeypatch.setattr("console.archive.recording.store.TABLES", "CREATE TABLE meta (oops);")
+    path = tmp_path / "a.leadmark"
+    with Recorder(path, META) as recorder:
+        assert RecorderState.STOPPED is recorder.status().state
+        monkeypatch.undo()
+        recorder.frame(plain_frames(1)[0])
+        while not recorder.flush(10.0):
+            pass
+    assert [path] == list(tmp_path.iterdir())
+    assert numbers(path) == [1]
 
 
 def test_two_consoles_never_share_a_file(tmp_path: Path) -> None:
@@ -312,7 +357,13 @@ def test_a_disk_that_hangs_never_holds_the_watch(
         for frame in frames[300:]:
             recorder.frame(frame)
     assert [*range(1, 101), *range(301, 401)] == numbers(path)
-    (gap,) = open_recording(path).gaps()
+    recording = open_recording(path)
+    assert (
+        recording.extent.frames,
+        recording.extent.first,
+        recording.extent.last,
+    ) == (200, 1, 400)
+    (gap,) = recording.gaps()
     assert (
         gap.first,
         gap.last,
@@ -457,3 +508,32 @@ def test_a_killed_recording_with_its_log_moves_whole(tmp_path: Path) -> None:
     copied = open_recording(tmp_path / "b.leadmark")
     assert copied.extent.frames == 50
     assert not copied.was_closed
+
+
+def test_a_log_that_cannot_be_read_in_its_place_is_read_from_a_copy(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A killed watch's file in a folder that cannot be written: SQLite needs to write there."""
+    path = tmp_path / "b.leadmark"
+    with Recorder(tmp_path / "a.leadmark", META) as recorder:
+        for frame in plain_frames(50):
+            recorder.frame(frame)
+        assert recorder.flush()
+        for tail in ("", "-wal"):
+            shutil.copyfile(f"{recorder.path}{tail}", f"{path}{tail}")
+    real = opening.connect
+
+    def connect(file: Path) -> sqlite3.Connection:
+        if file.parent == tmp_path:
+            error = sqlite3.OperationalError("unable to open database file")
+            error.sqlite_errorname = "SQLITE_CANTOPEN"
+            raise error
+        return real(file)
+
+    monkeypatch.setattr(opening, "connect", connect)
+    with open_recording(path) as recording:
+        folder = recording._file.parent
+        assert tmp_path != folder
+        assert recording.damage is None
+        assert len(list(recording.inputs())) == 50
+    assert not folder.exists()
