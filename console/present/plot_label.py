@@ -58,9 +58,8 @@ def place(
     taken : sequence of Box
         Places that are not free.
     previous : mapping, optional
-        Slot of each label shown in the frame before. A label keeps its slot while that is free;
-        one that was not shown, or would change its slot, needs ``SHY_PX`` more room. None: there
-        was no frame before.
+        Slot of each label in the frame before; None: there was none. A label keeps its slot
+        while that is free; a new or changed one needs ``SHY_PX`` more room.
     gap, gap_down : float
         Least distance between labels, across and down, px.
     """
