@@ -99,6 +99,29 @@ def test_both_judges_agree_on_long_smooth_passes(seed: int) -> None:
     assert PassJudge(limits).judge(PassColumns.of(readings)) == one_by_one(limits, readings, [])
 
 
+@pytest.mark.parametrize("allow", ["below", "above"])
+def test_a_dip_of_the_curve_inside_a_block_of_samples_is_not_missed(allow: str) -> None:
+    """A value that keeps the limit at both ends of a stretch may break it in between."""
+    sign = 1.0 if allow == "below" else -1.0
+    rule = simple(allow=allow, points=[(0.0, sign), (5.0, 0.2 * sign), (10.0, sign)])
+    readings = [
+        Reading(T0 + 0.1 * n, 10.0 - 0.3 * n, 10.0 - 0.3 * n, {}, {Quantity.ROLL: 0.5 * sign})
+        for n in range(32)
+    ]
+    limits = limits_file([limit_of(rule, Basis.ESTIMATED)])
+    (record,) = PassJudge(limits).judge(PassColumns.of(readings))
+    assert [record] == one_by_one(limits, readings, [])
+
+
+def test_on_a_point_of_the_curve_both_use_the_piece_that_starts_there() -> None:
+    """The other piece would round otherwise."""
+    low, high, r1 = 0.7, 0.1, 3.3
+    assert low + (high - low) * (r1 - 0.0) / (r1 - 0.0) < high  # so that it can be told
+    rule = simple(points=[(0.0, low), (r1, high), (9.0, 0.5)])
+    columns = PassColumns.of([Reading(T0, r1, r1, {}, {Quantity.ROLL: high})])
+    assert PassJudge(limits_file([limit_of(rule, Basis.ESTIMATED)])).judge(columns) == []
+
+
 def test_a_quantity_nobody_measured_is_unknown_throughout() -> None:
     """It is not judged, and nothing is raised."""
     columns = PassColumns.of([Reading(T0, 5.0, None, {Quantity.ROLL: 99.0}, {})])
