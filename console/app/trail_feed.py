@@ -11,7 +11,7 @@ class TrailFeed:
     """Appends each judged sample, and each capture status, once."""
 
     def __init__(self, state: StateModel) -> None:
-        self.trail = Trail()
+        self.trail = Trail(stale_after_s=state.limits.data.stale_after_s)
         self._state = state
         self._judged = 0
 

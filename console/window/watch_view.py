@@ -38,7 +38,7 @@ from console.window.panels.status import StatusPanel
 from console.window.watch_deeds import WatchDeeds
 from console.window.watch_plots import WatchPlots
 
-TIME_STRIP_EM = 6.4
+TIME_STRIP_EM = 7.0
 
 
 class WatchView(QWidget):
