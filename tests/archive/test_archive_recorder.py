@@ -85,6 +85,17 @@ def test_what_was_done_before_the_first_frame_comes_first(tmp_path: Path) -> Non
     assert TimeReached(0, T0 + 2.0) == list(open_recording(path).inputs())[1]
 
 
+def test_time_never_goes_back_in_the_inputs(tmp_path: Path) -> None:
+    """An action in a silence that was cut short by a kill is later than the last mark."""
+    path = tmp_path / "a.leadmark"
+    with Recorder(path, META) as recorder:
+        recorder.frame(plain_frames(1)[0])
+        recorder.tick_end(T0 + 5)
+        recorder.action(T0 + 6, AcknowledgeAll())
+    inputs = list(open_recording(path).inputs())[1:]
+    assert [ActionTaken(1, T0 + 6, AcknowledgeAll()), TimeReached(1, T0 + 6)] == inputs
+
+
 def test_going_on_from_a_frame_gives_what_is_left(tmp_path: Path) -> None:
     """From any frame on, the inputs are the tail of all inputs."""
     path = tmp_path / "a.leadmark"

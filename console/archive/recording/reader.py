@@ -283,8 +283,10 @@ def _others(connection: sqlite3.Connection, from_frame: int) -> list[ActionTaken
     found: list[ActionTaken | TimeReached] = [
         ActionTaken(after, t, decoder.decode(body)) for after, t, body in actions
     ]
+    # After a kill the last mark may be older than an action that was taken after it.
+    reached = {one.after: one.t for one in found}
     marks = connection.execute("SELECT after, t FROM ends WHERE after >= ?", (from_frame,))
-    found += [TimeReached(after, t) for after, t in marks]
+    found += [TimeReached(after, max(t, reached.get(after, t))) for after, t in marks]
     # A stable sort keeps the actions of one frame in their order.
     found.sort(key=lambda item: (item.after, isinstance(item, TimeReached)))
     return found
