@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from console.approach.state import StateModel
 
 MARKS_LISTED = 3
+CLEARED_SHOWN = 100
 NOWHERE = Countdown()
 
 
@@ -86,7 +87,7 @@ def draw(model: StateModel) -> Snapshot:
         sources_disagree=any(
             "data:disagree" in model.flags.flags_of(name) for name in model.board.sources
         ),
-        exceedances=tuple(exceedance_now(e) for e in model.register.listed()),
+        exceedances=tuple(exceedance_now(e) for e in model.register.listed(CLEARED_SHOWN)),
         capture=model.capture.picture(measured),
         timeline=tuple(model.timeline),
         link_gaps=tuple(model.gaps),

@@ -15,7 +15,7 @@ from console.core.ids import SourceId
 
 
 class RelativeSample(msgspec.Struct, frozen=True, gc=False):
-    """One relative-navigation measurement in the port frame (interfaces.md, "Port frame").
+    """One relative-navigation measurement in the port frame.
 
     Attributes
     ----------
