@@ -7,6 +7,7 @@ import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import NoReturn
 
 from console import CAUTION_TEXT, __version__
 from console.core.errors import InputError
@@ -40,8 +41,16 @@ def main(argv: Sequence[str] | None = None) -> int:
     return status
 
 
+class _Parser(argparse.ArgumentParser):
+    """Refuses in one line, as every other refusal is."""
+
+    def error(self, message: str) -> NoReturn:
+        """Say what was wrong with the command line, and end."""
+        self.exit(REFUSED, f"{self.prog}: {message} (see {self.prog} --help)\n")
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="leadmark",
         description="Follow a visiting vehicle's final approach to a docking port.",
         epilog=CAUTION_TEXT,
@@ -60,7 +69,7 @@ def _parser() -> argparse.ArgumentParser:
 _Commands = argparse._SubParsersAction  # noqa: SLF001 - argparse gives its type no public name
 
 
-def _add_demo(commands: _Commands[argparse.ArgumentParser]) -> None:
+def _add_demo(commands: _Commands[_Parser]) -> None:
     demo = commands.add_parser(
         "demo", help="simulated approach, published on loopback, recorded, shown live"
     )
@@ -82,7 +91,7 @@ def _add_demo(commands: _Commands[argparse.ArgumentParser]) -> None:
     demo.set_defaults(run=_demo)
 
 
-def _add_watch(commands: _Commands[argparse.ArgumentParser]) -> None:
+def _add_watch(commands: _Commands[_Parser]) -> None:
     watch = commands.add_parser("watch", help="live console")
     watch.add_argument("endpoints", nargs="+", metavar="ENDPOINT")
     watch.add_argument("--limits", type=Path, metavar="FILE")
@@ -99,7 +108,7 @@ def _add_watch(commands: _Commands[argparse.ArgumentParser]) -> None:
     watch.set_defaults(run=_watch)
 
 
-def _add_feed(commands: _Commands[argparse.ArgumentParser]) -> None:
+def _add_feed(commands: _Commands[_Parser]) -> None:
     feed = commands.add_parser("feed", help="publish a pass on a socket for consoles to watch")
     what = feed.add_mutually_exclusive_group(required=True)
     what.add_argument("one", nargs="?", type=Path, metavar="PASS")
@@ -114,7 +123,7 @@ def _add_feed(commands: _Commands[argparse.ArgumentParser]) -> None:
     feed.set_defaults(run=_feed)
 
 
-def _add_score(commands: _Commands[argparse.ArgumentParser]) -> None:
+def _add_score(commands: _Commands[_Parser]) -> None:
     score = commands.add_parser("score", help="headless judging of CSV, Parquet or recordings")
     score.add_argument("passes", nargs="+", type=Path, metavar="PASS")
     score.add_argument("--limits", type=Path, metavar="FILE")
@@ -126,7 +135,7 @@ def _add_score(commands: _Commands[argparse.ArgumentParser]) -> None:
     score.set_defaults(run=_score)
 
 
-def _add_limits(commands: _Commands[argparse.ArgumentParser]) -> None:
+def _add_limits(commands: _Commands[_Parser]) -> None:
     limits = commands.add_parser("limits", help="check a limits file")
     actions = limits.add_subparsers(title="actions", metavar="ACTION", required=True)
     check = actions.add_parser("check", help="read it and say what is wrong")
@@ -134,7 +143,7 @@ def _add_limits(commands: _Commands[argparse.ArgumentParser]) -> None:
     check.set_defaults(run=_limits_check)
 
 
-def _add_keys(commands: _Commands[argparse.ArgumentParser]) -> None:
+def _add_keys(commands: _Commands[_Parser]) -> None:
     keys = commands.add_parser("keys", help="make a CURVE key pair")
     keys.add_argument("folder", type=Path, metavar="DIR")
     keys.set_defaults(run=_keys)
@@ -166,16 +175,17 @@ def _watch(options: argparse.Namespace) -> int:
 
     if not options.headless:
         require_screen("watch")
+    limits, setup = load_limits(options.limits), load_setup(options.setup)
+    clock = SystemClock()
+    source = subscribe(options.endpoints, clock, keys=options.keys, insecure=options.insecure)
     order = WatchOrder(
         mode="Live",
         endpoints=options.endpoints,
-        limits=load_limits(options.limits),
-        setup=load_setup(options.setup),
+        limits=limits,
+        setup=setup,
         record=options.record,
-        insecure=options.insecure and options.keys is None,
+        insecure=source.is_insecure,
     )
-    clock = SystemClock()
-    source = subscribe(options.endpoints, clock, keys=options.keys, insecure=options.insecure)
     if not options.headless:
         return watch_in_window(order, clock, source, theme_name=options.theme)
     watch_headless(order, clock, source, lambda: False, _say)
@@ -202,6 +212,7 @@ def _feed(options: argparse.Namespace) -> int:
 def _score(options: argparse.Namespace) -> int:
     from console.app.score import (
         ScoreOrder,
+        check_trace_name,
         exit_status,
         report_lines,
         score_files,
@@ -209,6 +220,8 @@ def _score(options: argparse.Namespace) -> int:
         write_trace,
     )
 
+    if options.trace is not None:
+        check_trace_name(options.trace)
     order = ScoreOrder(options.limits, options.setup, options.source, options.trace is not None)
     results = score_files(options.passes, order, options.jobs)
     for result in results:

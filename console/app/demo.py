@@ -50,16 +50,19 @@ def demo_headless(order: DemoOrder, write: Callable[[str], None]) -> int:
     """Run the demo in text until the scenario ends; give the exit status."""
     with _staged(order) as stage, _subscribed(stage) as source:
         write(f"{stage.order.title}. Watch for: {load_scenario(order.scenario).watch_for}")
-        stage.feeder.start()
-        watch_headless(stage.order, stage.clock, source, lambda: stage.feeder.is_done, write)
+        feeder = stage.feeder
+        watch_headless(
+            stage.order, stage.clock, source, lambda: feeder.is_done, write, begin=feeder.start
+        )
     return 0
 
 
 def demo_in_window(order: DemoOrder, theme_name: str) -> int:
     """Run the demo in the window until it is closed."""
     with _staged(order) as stage, _subscribed(stage) as source:
-        stage.feeder.start()
-        return watch_in_window(stage.order, stage.clock, source, theme_name=theme_name)
+        return watch_in_window(
+            stage.order, stage.clock, source, theme_name=theme_name, begin=stage.feeder.start
+        )
 
 
 @contextmanager
@@ -82,7 +85,9 @@ def _staged(order: DemoOrder) -> Iterator[_Stage]:
             title=f"{VEHICLE} to {PORT}: {scenario.title}",
             port=PORT,
         )
-        feeder = Feeder(publisher, flown.messages, speed=order.speed, clock=clock)
+        feeder = Feeder(
+            publisher, flown.messages, speed=order.speed, clock=clock, on_begin=clock.start
+        )
         try:
             yield _Stage(watch_order, flown, clock, feeder, publisher)
         finally:

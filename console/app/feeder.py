@@ -42,6 +42,8 @@ class Feeder:
         Monotonic or wall seconds; only differences count.
     subscriber_wait_s : float
         How long to wait for a first subscriber before the first message.
+    on_begin : callable, optional
+        Told right before the first message is timed.
     adds_heartbeats : bool
         Send each source's last number about once a pass second: for passes that hold none.
     """
@@ -54,6 +56,7 @@ class Feeder:
         speed: float,
         clock: Callable[[], float],
         subscriber_wait_s: float = 10.0,
+        on_begin: Callable[[], None] | None = None,
         adds_heartbeats: bool = False,
     ) -> None:
         self._publisher = publisher
@@ -61,6 +64,7 @@ class Feeder:
         self._speed = speed
         self._clock = clock
         self._wait_s = subscriber_wait_s
+        self._on_begin = on_begin
         self._adds_heartbeats = adds_heartbeats
         self._beat_s: float | None = None
         self._stop = threading.Event()
@@ -91,6 +95,8 @@ class Feeder:
     def _run(self) -> None:
         try:
             self._publisher.wait_for_subscriber(self._wait_s)
+            if self._on_begin is not None:
+                self._on_begin()
             for message in self._due():
                 self._publisher.send(message.record, Form.MESSAGEPACK)
                 self.sent += 1

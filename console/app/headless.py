@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 from console import CAUTION_TEXT
 from console.approach.event import (
@@ -27,8 +28,11 @@ from console.approach.state import StateModel
 from console.approach.words import DECIMALS, LABEL
 from console.core.utc import format_utc
 from console.envelope.quantity import UNIT
+from console.present.port import WatchStatus
 
 TAG_WIDTH = 9
+NOTICE_AFTER_S = 2.0
+"""Said only when it has stood so long: every link is down for a moment at the begin."""
 
 
 def line_of(event: AnyEvent) -> str:
@@ -81,6 +85,41 @@ def printer(write: Callable[[str], None]) -> Callable[[AnyEvent], None]:
         write(line_of(event))
 
     return on_event
+
+
+class StatusLines:
+    """Says how link and recording do, when that changes: what a window's status line shows.
+
+    Parameters
+    ----------
+    write : callable
+        Takes a line.
+    """
+
+    def __init__(self, write: Callable[[str], None]) -> None:
+        self._write = write
+        self._recording = ""
+        self._notice = ""
+        self._notice_since_s = 0.0
+        self._said_notice = ""
+        self._said_insecure = False
+
+    def look(self, status: WatchStatus, path: Path, now_s: float) -> None:
+        """Compare with what was said; ``now_s`` is of any clock that only goes forward."""
+        if status.insecure and not self._said_insecure:
+            self._said_insecure = True
+            self._write("INSECURE: the link leaves this machine without keys")
+        recording = f"Recording to {path}"
+        if status.recording is None:
+            recording = f"NOT RECORDING: {status.not_recording_because}; the watch goes on"
+        if recording != self._recording:
+            self._recording = recording
+            self._write(recording)
+        if status.notice != self._notice:
+            self._notice, self._notice_since_s = status.notice, now_s
+        elif now_s - self._notice_since_s >= NOTICE_AFTER_S and self._notice != self._said_notice:
+            self._said_notice = self._notice
+            self._write(self._notice or "link is up")
 
 
 def summary(state: StateModel) -> list[str]:

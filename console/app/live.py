@@ -38,6 +38,8 @@ POLL_S = 0.02
 SNAPSHOT_EVERY_S = 1.0 / 30.0
 IDLE_MARK_S = 1.0
 RATE_WINDOW_S = 2.0
+FED_AT_ONCE = 100
+"""So many inputs at most between two looks at actions and the snapshot's time."""
 JOIN_TIMEOUT_S = 10.0
 
 _encode = msgspec.json.Encoder(order="deterministic").encode
@@ -122,6 +124,8 @@ class LiveWatch:
         self._newest_number = 0
         self._idle_since_s = 0.0
         self._overflowed = 0
+        self._lost = 0
+        self._rejected = 0
         self._arrivals: deque[float] = deque(maxlen=20_000)
         self._stop = threading.Event()
         self._receiving = threading.Thread(target=self._receive, name="receive", daemon=True)
@@ -136,9 +140,13 @@ class LiveWatch:
     def stop(self) -> None:
         """Stop receiving, feed what was received, end the recording."""
         self._stop.set()
-        for thread in (self._receiving, self._engine):
-            if thread.is_alive():
-                thread.join(JOIN_TIMEOUT_S)
+        if self._receiving.is_alive():
+            self._receiving.join(JOIN_TIMEOUT_S)
+        waiting = self._queue.qsize() + 1
+        while self._engine.is_alive() and self._queue.qsize() < waiting:
+            # a long queue may take longer: what was received is fed as long as it gets shorter
+            waiting = self._queue.qsize()
+            self._engine.join(JOIN_TIMEOUT_S)
 
     # ------------------------------------------------------------------ the window's port
 
@@ -172,16 +180,15 @@ class LiveWatch:
         now = self._clock()
         recent = sum(1 for t in list(self._arrivals) if now - t <= RATE_WINDOW_S)
         snapshot = self._snapshot
-        counts = self._state.sequence.total()
         recording, why_not = self._recording_words()
         return replace(
             self._status,
             samples_per_s=recent / RATE_WINDOW_S if snapshot is not None else None,
-            lost=counts.lost,
+            lost=self._lost,
             recording=recording,
             not_recording_because=why_not,
             overflowed=self._overflowed,
-            rejected=sum(self._state.rejects.values()),
+            rejected=self._rejected,
             notice=self._notice(),
         )
 
@@ -243,12 +250,12 @@ class LiveWatch:
     def _feed_some(self) -> None:
         try:
             self._take(self._queue.get(timeout=POLL_S * 2))
-            for _ in range(500):
+            for _ in range(FED_AT_ONCE):
                 self._take(self._queue.get_nowait())
         except queue.Empty:
             pass
-        while self._actions:
-            self._do(self._actions.popleft())
+        if self._intake.now > 0.0 or self._intake.mode is EngineTime.RECEIVE:
+            self._do_actions()
         self._draw()
 
     def _take(self, item: _Numbered | _Moment) -> None:
@@ -276,16 +283,22 @@ class LiveWatch:
         """Let engine time follow the clock while nothing comes (a table's time does not)."""
         if self._intake.mode is not EngineTime.RECEIVE or self._intake.now == 0.0:
             return
-        self._publish(self._intake.advance(engine_s))
-        if self._recorder is not None and engine_s - self._idle_since_s >= IDLE_MARK_S:
+        events = self._intake.advance(engine_s)
+        is_due = bool(events) or engine_s - self._idle_since_s >= IDLE_MARK_S
+        if self._recorder is not None and is_due:
+            # before the events: whoever finds them in the file finds the time that made them
             self._idle_since_s = engine_s
             self._recorder.tick_end(engine_s, self._newest_number)
+        self._publish(events)
 
-    def _do(self, action: AnyAction) -> None:
-        engine_s = self._intake.now
-        if self._recorder is not None:
-            self._recorder.action(engine_s, action, self._newest_number)
-        self._publish(self._intake.action(engine_s, action))
+    def _do_actions(self) -> None:
+        """Feed what the operator did; before anything was received it is timed by the clock."""
+        while self._actions:
+            action = self._actions.popleft()
+            engine_s = self._intake.now or self._clock()
+            if self._recorder is not None:
+                self._recorder.action(engine_s, action, self._newest_number)
+            self._publish(self._intake.action(engine_s, action))
 
     def _publish(self, events: list[AnyEvent]) -> None:
         for event in events:
@@ -299,10 +312,17 @@ class LiveWatch:
         now = self._clock()
         if now - self._snapshot_s >= SNAPSHOT_EVERY_S and self._intake.now > 0.0:
             self._snapshot_s = now
-            self._snapshot = self._state.snapshot()
+            self._show()
+
+    def _show(self) -> None:
+        self._state.overflowed = self._overflowed
+        self._lost = self._state.sequence.total().lost
+        self._rejected = sum(self._state.rejects.values())
+        self._snapshot = self._state.snapshot()
 
     def _finish(self) -> None:
+        self._do_actions()
         if self._recorder is not None:
             self._recorder.tick_end(self._intake.now, self._newest_number)
         if self._intake.now > 0.0:
-            self._snapshot = self._state.snapshot()
+            self._show()

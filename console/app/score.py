@@ -27,6 +27,7 @@ from console.envelope.reading import parse_limits
 from console.envelope.setup import Setup
 from console.envelope.setup_reading import parse_setup
 
+TEXT_COLUMNS = ("pass", "source", "phase", "coasted")
 DONE, WARNING_STOOD, REFUSED = 0, 1, 2
 
 
@@ -118,14 +119,19 @@ def write_json(results: Sequence[ScoreResult], target: str) -> None:
         stream.write(json_text(results))
 
 
+def check_trace_name(path: Path) -> None:
+    """Raise :class:`InputError` where a trace's name does not say its form."""
+    if path.suffix not in (".csv", ".parquet"):
+        raise InputError.of(str(path), "--trace", path.suffix or "no ending", ".csv or .parquet")
+
+
 def write_trace(results: Sequence[ScoreResult], path: Path) -> None:
     """Write the traces as CSV or Parquet, by the file's ending."""
     rows = [row for result in results for row in result.trace]
+    check_trace_name(path)
     if path.suffix == ".parquet":
         _write_parquet(rows, path)
         return
-    if path.suffix != ".csv":
-        raise InputError.of(str(path), "--trace", path.suffix or "no ending", ".csv or .parquet")
     with _opened(str(path)) as stream:
         writer = csv.writer(stream, lineterminator="\n")
         writer.writerow(COLUMNS)
@@ -144,6 +150,8 @@ def _write_parquet(rows: list[tuple[Cell, ...]], path: Path) -> None:
     import pandas as pd
 
     frame = pd.DataFrame.from_records(rows, columns=list(COLUMNS))
+    # a column without a single value is a column of numbers all the same
+    frame = frame.astype({name: "float64" for name in COLUMNS if name not in TEXT_COLUMNS})
     try:
         frame.to_parquet(path, index=False)
     except OSError as error:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from console.app.clock import SystemClock
-from console.app.headless import printer, summary
+from console.app.headless import StatusLines, printer, summary
 from console.app.live import FrameSource, LiveWatch
 from console.approach.engine_time import EngineTime
 from console.approach.state import StateModel
@@ -24,6 +24,7 @@ from console.link.subscriber import Subscriber
 from console.present.port import WatchStatus
 
 DRAIN_S = 1.0
+LOOK_S = 0.05
 SWITCH_INTERVAL_S = 0.0005
 """A busy thread must give way often, or the window's frames wait for it."""
 
@@ -123,14 +124,22 @@ def watch_headless(
     source: FrameSource,
     is_over: Callable[[], bool],
     write: Callable[[str], None],
+    *,
+    begin: Callable[[], None] | None = None,
 ) -> StateModel:
-    """Watch in text until ``is_over`` or an interrupt; give the state model at the end."""
+    """Watch in text until ``is_over`` or an interrupt; give the state model at the end.
+
+    ``begin`` is called as soon as the watch runs.
+    """
     assembled = assemble(order, source, clock, printer(write))
-    write(f"Recording to {assembled.recorder.path}")
+    lines = StatusLines(write)
     assembled.watch.start()
     try:
+        if begin is not None:
+            begin()
         while not is_over() and assembled.watch.failure is None:
-            time.sleep(0.05)
+            lines.look(assembled.watch.status(), assembled.recorder.path, time.monotonic())
+            time.sleep(LOOK_S)
         time.sleep(DRAIN_S)
     except KeyboardInterrupt:
         pass
@@ -145,16 +154,26 @@ def watch_headless(
 
 
 def watch_in_window(
-    order: WatchOrder, clock: SystemClock, source: FrameSource, *, theme_name: str = "dark"
+    order: WatchOrder,
+    clock: SystemClock,
+    source: FrameSource,
+    *,
+    theme_name: str = "dark",
+    begin: Callable[[], None] | None = None,
 ) -> int:
-    """Watch in the window until it is closed; give Qt's exit status."""
+    """Watch in the window until it is closed; give Qt's exit status.
+
+    ``begin`` is called as soon as the watch runs.
+    """
     from console.present.theme import DARK, LIGHT
     from console.window.run import run_watch
 
     assembled = assemble(order, source, clock)
-    print(f"Recording to {assembled.recorder.path}", flush=True)  # noqa: T201
+    StatusLines(print).look(assembled.watch.status(), assembled.recorder.path, time.monotonic())
     assembled.watch.start()
     try:
+        if begin is not None:
+            begin()
         title = " · ".join(part for part in ("Leadmark", order.title) if part)
         theme = LIGHT if theme_name == "light" else DARK
         return run_watch(assembled.watch, theme=theme, title=title)
@@ -167,6 +186,8 @@ class Link:
 
     def __init__(self, subscriber: Subscriber) -> None:
         self._subscriber = subscriber
+        self.is_insecure = subscriber.is_insecure
+        """Whether an endpoint outside the loopback range goes without keys."""
 
     def poll(self, timeout_s: float) -> list[Frame]:
         """Give what came, stamped with its receive time."""

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from console.approach.action import ChooseSource
 from console.approach.engine_time import EngineTime
 from console.approach.event import AnyEvent
 from console.approach.intake import Intake
@@ -15,6 +16,7 @@ from console.archive.recording import Recording
 from console.archive.recording.reader import ActionTaken, FrameTaken
 from console.bench.outcome import outcome_of
 from console.bench.trace import Cell, trace_row
+from console.core.errors import InputError
 from console.core.ids import SourceId
 from console.core.records import CaptureStatus, Heartbeat, RelativeSample
 from console.envelope.limits import LimitsFile
@@ -88,6 +90,12 @@ def score_pass(
         Take a snapshot at each judged sample.
     on_events : callable, optional
         Told of the events of each input, in order.
+
+    Raises
+    ------
+    InputError
+        The pass holds samples, but none of the source asked for: a clean bill for a misspelt
+        name would be believed.
     """
     is_table = one.recording is None
     state = StateModel(limits, setup, source=source, ordered=is_table, kept=KEPT)
@@ -103,7 +111,7 @@ def score_pass(
             trace.append(trace_row(one.name, state.snapshot()))
 
     if one.recording is not None:
-        _play(one.recording, intake, tally, after)
+        _play(one.recording, intake, tally, after, keeps_source=source is not None)
     else:
         for record in one.records():
             before = state.judged
@@ -111,6 +119,8 @@ def score_pass(
             if intake.accepted:
                 tally.note(record)
             after(events, before)
+    if source is not None:
+        _check_heard(one.name, source, state)
     rejected = one.rejected_count if is_table else sum(state.rejects.values())
     outcome = outcome_of(
         state,
@@ -127,8 +137,13 @@ def _play(
     intake: Intake,
     tally: _Tally,
     after: Callable[[list[AnyEvent], int], None],
+    *,
+    keeps_source: bool,
 ) -> None:
-    """Feed a recording's inputs exactly as they were taken live."""
+    """Feed a recording's inputs exactly as they were taken live.
+
+    With ``keeps_source`` the operator's own choices of a source are left out.
+    """
     for item in recording.inputs():
         before = intake.state.judged
         if isinstance(item, FrameTaken):
@@ -137,7 +152,17 @@ def _play(
             if intake.accepted and not isinstance(newest, Heartbeat):
                 tally.note(newest)
         elif isinstance(item, ActionTaken):
+            if keeps_source and isinstance(item.action, ChooseSource):
+                continue
             events = intake.action(item.t, item.action)
         else:
             events = intake.advance(item.t)
         after(events, before)
+
+
+def _check_heard(name: str, source: SourceId, state: StateModel) -> None:
+    heard = state.board.sources
+    if heard and source not in heard:
+        raise InputError.of(
+            name, "--source", f"no valid sample of {source!r}", "one of " + ", ".join(heard)
+        )
