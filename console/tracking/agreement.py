@@ -93,6 +93,8 @@ class Agreement:
             return None
         if max(abs(t - one.filter.t), abs(t - two.filter.t)) > FRESH_S:
             return None
+        if max(one.filter.along.axis.position_rejects, two.filter.along.axis.position_rejects) > 1:
+            return None
         if one.checks.frozen.finding is not None or two.checks.frozen.finding is not None:
             return None
         a, b = one.filter.along.axis, two.filter.along.axis

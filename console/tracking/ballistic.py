@@ -19,6 +19,7 @@ from console.envelope.limits import ContactLimit
 from console.envelope.quantity import AT_CONTACT, Quantity
 from console.envelope.setup import Port
 from console.motion.port_axes import port_transition
+from console.tracking.archived import within
 from console.tracking.axis import Axis
 from console.tracking.contact_time import AlongNow
 from console.tracking.filter import RelativeFilter
@@ -187,16 +188,6 @@ class Ballistic:
             chances[limit.quantity] = np.count_nonzero(inside) / len(draws)
             every &= inside
         return chances, np.count_nonzero(every) / len(draws) if chances else None
-
-
-def within(value: Array, limit: ContactLimit) -> NDArray[np.bool_]:
-    """Tell which values meet a contact limit (NaN does not)."""
-    inside = np.ones(value.shape, dtype=bool)
-    if limit.minimum is not None:
-        inside &= value >= limit.minimum
-    if limit.maximum is not None:
-        inside &= value <= limit.maximum
-    return inside
 
 
 def _quantity(

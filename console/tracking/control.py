@@ -19,6 +19,7 @@ from console.tracking.habit import Habit, Mean
 from console.tracking.noise import NoiseModel
 from console.tracking.outlook import Motion
 from console.tracking.plan import KNEE_BAND_M, ClosingPlan
+from console.tracking.residuals import Features, Weights
 
 FORGET_S: Final = 25.0
 """The present offset from the mean is forgotten with this time constant."""
@@ -108,3 +109,23 @@ def controlled_state(
         pitch_rate=(0.0, math.sqrt(habit.pitch_rate_square)),
         yaw_rate=(0.0, math.sqrt(habit.yaw_rate_square)),
     )
+
+
+def features_of(now: AlongNow, state: RelativeFilter, habit: Habit, plan: ClosingPlan) -> Features:
+    """Give what a forecast by archived residuals is made from."""
+    closing, _ = closing_at_contact(now, plan, 0.0)
+    return Features(
+        range_m=now.p,
+        closing_mps=closing,
+        y=_parts(state.y, habit.y),
+        z=_parts(state.z, habit.z),
+        roll=_parts(state.roll, habit.roll),
+        pitch=_parts(state.pitch, habit.pitch),
+        yaw=_parts(state.yaw, habit.yaw),
+        offset_square=0.5 * (habit.y.square + habit.z.square),
+        rate_square=0.5 * (habit.y_rate_square + habit.z_rate_square),
+    )
+
+
+def _parts(axis: Axis, habit: Mean) -> Weights:
+    return habit.mean, axis.p - habit.mean, axis.v

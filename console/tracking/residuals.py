@@ -5,6 +5,8 @@ needs no assumption about the errors' shape, keeps the ties between quantities, 
 vector-sum conditions as they stand. Two things make it calibrated: forecasts are shrunk toward
 zero by a factor learned from the archive (else the sensor's error is counted twice), and lateral
 leftovers are scaled by how much the present vehicle itself has scattered.
+
+An archive is handed in as bytes; where it comes from is the caller's business.
 """
 
 from __future__ import annotations
@@ -29,6 +31,39 @@ COLUMNS: Final = (
 )  # fmt: skip
 
 
+Weights = tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Features:
+    """What a forecast is made from: of each held position its mean, deviation and rate now.
+
+    Attributes
+    ----------
+    closing_mps : float
+        Closing rate expected at contact.
+    y, z, roll, pitch, yaw : tuple of float
+        Running mean, present value minus it, present rate; m and m/s, or deg and deg/s.
+    offset_square, rate_square : float
+        Mean square scatter of lateral position about its mean, and of lateral rate, per axis.
+    """
+
+    range_m: float
+    closing_mps: float
+    y: Weights
+    z: Weights
+    roll: Weights
+    pitch: Weights
+    yaw: Weights
+    offset_square: float
+    rate_square: float
+
+
+def weighted(weights: Weights, parts: Weights) -> float:
+    """Give the forecast of one position from its three parts."""
+    return weights[0] * parts[0] + weights[1] * parts[1] + weights[2] * parts[2]
+
+
 @dataclass(frozen=True, slots=True)
 class RangeBin:
     """Leftovers of all archived passes at one range.
@@ -37,8 +72,9 @@ class RangeBin:
     ----------
     range_m : float
         Range of the forecast.
-    lateral_share, angle_share : float
-        What a forecast of lateral position or of an angle is multiplied by.
+    lateral, angle : tuple of float
+        Weights of running mean, deviation and rate in the forecast of a lateral position or of
+        an angle at contact. All under 1: they shrink.
     offset_scale, rate_scale : tuple of float
         c0 and c1 of the scatter expected at contact, ``sd^2 = c0 + c1 * own^2``, from the
         vehicle's own scatter of lateral position and of lateral rate.
@@ -47,8 +83,8 @@ class RangeBin:
     """
 
     range_m: float
-    lateral_share: float
-    angle_share: float
+    lateral: Weights
+    angle: Weights
     offset_scale: tuple[float, float]
     rate_scale: tuple[float, float]
     rows: Array
@@ -111,7 +147,7 @@ class ResidualArchive:
         return cls(passes, made_by, tuple(sorted(bins, key=lambda one: one.range_m)))
 
     def to_bytes(self) -> bytes:
-        """Write the archive, five figures a number."""
+        """Write the archive, three figures a number."""
         whole = {
             "format": FORMAT,
             "made_by": self.made_by,
@@ -120,8 +156,8 @@ class ResidualArchive:
             "bins": [
                 {
                     "range_m": one.range_m,
-                    "lateral_share": _short(one.lateral_share),
-                    "angle_share": _short(one.angle_share),
+                    "lateral": [_short(v) for v in one.lateral],
+                    "angle": [_short(v) for v in one.angle],
                     "offset_scale": [_short(v) for v in one.offset_scale],
                     "rate_scale": [_short(v) for v in one.rate_scale],
                     "rows": [[_short(v) for v in row] for row in one.rows.tolist()],
@@ -133,7 +169,7 @@ class ResidualArchive:
 
 
 def _short(value: float) -> float:
-    return float(f"{value:.4g}")
+    return float(f"{value:.3g}")
 
 
 def _bin(one: dict[str, object]) -> RangeBin:
@@ -142,8 +178,8 @@ def _bin(one: dict[str, object]) -> RangeBin:
         raise ValueError(f"rows must be finite, {len(COLUMNS)} columns each")
     return RangeBin(
         range_m=_positive(one["range_m"]),
-        lateral_share=_number(one["lateral_share"]),
-        angle_share=_number(one["angle_share"]),
+        lateral=_weights(one["lateral"]),
+        angle=_weights(one["angle"]),
         offset_scale=_pair(one["offset_scale"]),
         rate_scale=_pair(one["rate_scale"]),
         rows=rows,
@@ -161,6 +197,12 @@ def _positive(value: object) -> float:
     if number <= 0.0:
         raise ValueError(f"{value!r} must be > 0")
     return number
+
+
+def _weights(value: object) -> Weights:
+    if not isinstance(value, list) or len(value) != 3:
+        raise ValueError(f"{value!r} must be three numbers")
+    return _number(value[0]), _number(value[1]), _number(value[2])
 
 
 def _pair(value: object) -> tuple[float, float]:

@@ -6,6 +6,7 @@ What several answers share is worked out once for a time and kept until the next
 
 from __future__ import annotations
 
+import copy
 import math
 from typing import Final
 
@@ -19,6 +20,7 @@ from console.envelope.setup import Setup
 from console.motion.drift import DriftOutcome, FreeDrift
 from console.motion.orbit import mean_motion_of_altitude
 from console.tracking.agreement import Agreement
+from console.tracking.archived import ASSUMPTION, ArchivedChances
 from console.tracking.ballistic import Ballistic, start_of
 from console.tracking.contact_time import (
     NOWHERE,
@@ -29,7 +31,7 @@ from console.tracking.contact_time import (
     rough,
     union,
 )
-from console.tracking.control import controlled_state
+from console.tracking.control import controlled_state, features_of
 from console.tracking.filter import RelativeFilter, wrap_deg
 from console.tracking.final_rate import FinalRate
 from console.tracking.finding import Finding
@@ -47,7 +49,7 @@ from console.tracking.outlook import (
 )
 from console.tracking.path import path_to_contact
 from console.tracking.plan import ClosingPlan
-from console.tracking.residuals import ResidualArchive
+from console.tracking.residuals import Features, ResidualArchive
 from console.tracking.stopping import stop_figures
 from console.tracking.track import RATE_BIAS_SHARE, SourceTrack, along_now, total
 
@@ -55,7 +57,6 @@ DISAGREE_SIGMAS: Final = 2.5
 DRIFT_AT_MOST_S: Final = 900.0
 """Beyond a quarter of an hour a drift's errors are metres: no contact is predicted from it."""
 CORRIDOR_DEG: Final = 10.0
-CONTROL_CONTINUES: Final = "control continues"
 
 
 class Tracker:
@@ -78,7 +79,9 @@ class Tracker:
     def __init__(
         self, limits: LimitsFile, setup: Setup, archive: ResidualArchive | None = None
     ) -> None:
-        self._archive = archive
+        self._archived: ArchivedChances | None = None
+        if archive is not None and archive.is_enough:
+            self._archived = ArchivedChances(archive, limits.contact_limits)
         self._limits = limits
         self._setup = setup
         self._plan = ClosingPlan.of(limits.glide_slope)
@@ -97,6 +100,23 @@ class Tracker:
         )
         self._ballistic = Ballistic(setup.port, mean_motion, limits.contact_limits)
         self._cache = Cache()
+
+    def __deepcopy__(self, memo: dict[int, object]) -> Tracker:
+        """Give an independent tracker of the same state; what never changes is shared."""
+        for shared in (
+            self._limits,
+            self._setup,
+            self._plan,
+            self._drift,
+            self._ballistic,
+            self._archived,
+        ):
+            memo[id(shared)] = shared
+        twin = Tracker.__new__(Tracker)
+        memo[id(self)] = twin
+        for name, value in vars(self).items():
+            setattr(twin, name, copy.deepcopy(value, memo))
+        return twin
 
     def update(self, sample: RelativeSample) -> None:
         """Take one accepted sample of any source, in the order taken, valid or not.
@@ -228,15 +248,27 @@ class Tracker:
                     return True
         return False
 
+    def features(self, t: float) -> Features | None:
+        """Give what a forecast of contact is made from; None without an estimate."""
+        state, now = self._state(t), self._now(t)
+        if state is None or now is None:
+            return None
+        return features_of(now, state, self._habit, self._plan)
+
     def at_contact(self, t: float) -> ContactPrediction | None:
-        """Give the prediction at contact if control continues; None while opening or behind 0."""
+        """Give the prediction at contact if control continues; None while opening or behind 0.
+
+        By archived residuals where there are enough, else in closed form, then uncalibrated.
+        """
         state, now = self._state(t), self._now(t)
         if state is None or now is None or now.p <= 0.0 or motion_of(now) is Motion.OPENING:
             return None
+        if self._archived is not None:
+            return self._archived.predict(features_of(now, state, self._habit, self._plan))
         best = self.to_contact(t).best_s
         noise = self._joint.best.noise
         forecast = controlled_state(now, state, self._habit, noise, self._plan, best)
-        return predict(CONTROL_CONTINUES, forecast, self._limits.contact_limits)
+        return predict(ASSUMPTION, forecast, self._limits.contact_limits)
 
     def if_thrust_stops(self, t: float) -> ContactPrediction | None:
         """Give the prediction at contact if all thrust stops now; None where none is made."""

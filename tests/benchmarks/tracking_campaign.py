@@ -66,9 +66,9 @@ def load_limits() -> LimitsFile:
     return parse_limits(LIMITS.read_bytes(), LIMITS.name)
 
 
-def load_archive() -> ResidualArchive | None:
-    """Read the shipped archive of residuals."""
-    return ResidualArchive.parse(ARCHIVE.read_bytes(), ARCHIVE.name) if ARCHIVE.exists() else None
+def load_archive(path: Path = ARCHIVE) -> ResidualArchive | None:
+    """Read the shipped archive of residuals, or another."""
+    return ResidualArchive.parse(path.read_bytes(), path.name) if path.exists() else None
 
 
 def rows_of(
@@ -251,9 +251,10 @@ def main() -> None:
     parser.add_argument("--population", choices=[*Population, "both"], default="both")
     parser.add_argument("--sources", type=int, default=2)
     parser.add_argument("--no-archive", action="store_true")
+    parser.add_argument("--archive", type=Path, default=ARCHIVE)
     parser.add_argument("--undeclared", action="store_true", help="radio's noise is not declared")
     options = parser.parse_args()
-    archive = None if options.no_archive else load_archive()
+    archive = None if options.no_archive else load_archive(options.archive)
     setup = Setup() if options.undeclared else SETUP
     kinds = list(Population) if options.population == "both" else [Population(options.population)]
     for kind in kinds:
