@@ -9,7 +9,6 @@ from console.approach.event import AuthorityChanged, CaptureStep, Phase
 from console.approach.phase import CHAIN
 from console.approach.snapshot import (
     Authority,
-    CallLine,
     Counts,
     ExceedanceNow,
     Snapshot,
@@ -17,7 +16,7 @@ from console.approach.snapshot import (
 )
 from console.approach.words import metres
 from console.judging.exceedance import Exceedance
-from console.tracking.outlook import Countdown, Motion
+from console.tracking.outlook import Countdown, Estimate, Motion
 from console.tracking.source import Source
 from console.wire.sequence import StreamCounts
 
@@ -27,6 +26,8 @@ if TYPE_CHECKING:
 MARKS_LISTED = 3
 CLEARED_SHOWN = 100
 NOWHERE = Countdown()
+FORGOTTEN_S = 600.0
+"""State carried forward longer than this says nothing any more: it is unknown, not coasted."""
 
 
 def capture_step(t: float, step: str, words: str) -> CaptureStep:
@@ -46,12 +47,15 @@ def draw(model: StateModel) -> Snapshot:
     age_s = None if current is None else current.age_s(model.engine_s)
     before_contact = model.contact.t is None
     withdrawn = age_s is not None and age_s > model.setup.withdraw_s
-    countdowns = before_contact and not withdrawn and current is not None
+    is_known = age_s is not None and age_s <= FORGOTTEN_S
+    is_ahead = before_contact and is_known
+    countdowns = is_ahead and not withdrawn
     tracker = model.tracker
-    estimate = tracker.estimate(t)
+    estimate = tracker.estimate(t) if is_known else None
     stale = current is not None and model.board.is_stale(current, model.engine_s)
     inside = model.phases.phase is Phase.HANDS_OFF
-    next_mark = _next_mark(model) if countdowns else None
+    range_m = _range_m(current, estimate)
+    next_mark = _next_mark(model, range_m) if countdowns else None
     measured = model.contact.measured()
     return Snapshot(
         t=t,
@@ -66,7 +70,7 @@ def draw(model: StateModel) -> Snapshot:
         coasted=stale and before_contact,
         withdrawn=withdrawn and before_contact,
         estimate=estimate,
-        motion=tracker.motion(t) if before_contact else Motion.UNKNOWN,
+        motion=tracker.motion(t) if is_ahead else Motion.UNKNOWN,
         planned_closing_mps=None
         if estimate is None
         else model.limits.glide_slope.curve.at(estimate.range_m),
@@ -77,12 +81,12 @@ def draw(model: StateModel) -> Snapshot:
         else NOWHERE,
         next_mark_m=next_mark,
         to_next_mark=NOWHERE if next_mark is None else tracker.to_range(t, next_mark),
-        at_contact=tracker.at_contact(t) if before_contact else None,
-        if_thrust_stops=tracker.if_thrust_stops(t) if before_contact else None,
-        stop=tracker.stop(t, age_s or 0.0) if before_contact and current is not None else None,
+        at_contact=tracker.at_contact(t) if is_ahead else None,
+        if_thrust_stops=tracker.if_thrust_stops(t) if is_ahead else None,
+        stop=tracker.stop(t, age_s or 0.0) if is_ahead else None,
         path=tracker.path(t) if countdowns else (),
         authority=model.authority.now,
-        calls=_calls(model, t, countdowns),
+        calls=model.calls.lines(t, _expected(model, range_m, t, countdowns)),
         sources=tuple(_source(model, source) for source in model.board.sources.values()),
         sources_disagree=any(
             "data:disagree" in model.flags.flags_of(name) for name in model.board.sources
@@ -126,31 +130,23 @@ def exceedance_now(exceedance: Exceedance) -> ExceedanceNow:
     )
 
 
-def _next_mark(model: StateModel) -> float | None:
-    range_m = _range_m(model)
-    if range_m is None:
-        return None
-    ahead = model.milestones.marks_ahead(range_m)
+def _next_mark(model: StateModel, range_m: float | None) -> float | None:
+    ahead = [] if range_m is None else model.milestones.marks_ahead(range_m)
     return ahead[0] if ahead else None
 
 
-def _range_m(model: StateModel) -> float | None:
+def _range_m(current: Source | None, estimate: Estimate | None) -> float | None:
     """Give the estimated range, or the measured one while there is no estimate."""
-    estimate = model.tracker.estimate(model.now)
     if estimate is not None:
         return estimate.range_m
-    current = model.board.current
     return None if current is None else current.newest.range_m
 
 
-def _calls(model: StateModel, t: float, countdowns: bool) -> tuple[CallLine, ...]:
-    return model.calls.lines(t, _expected(model, t, countdowns))
-
-
-def _expected(model: StateModel, t: float, countdowns: bool) -> list[Expected]:
+def _expected(
+    model: StateModel, range_m: float | None, t: float, countdowns: bool
+) -> list[Expected]:
     if model.phases.phase in CHAIN:
         return expected_after_contact(model.phases.phase, model.calls.keys)
-    range_m = _range_m(model)
     if range_m is None or model.phases.phase is Phase.ABORT:
         return []
     tracker = model.tracker

@@ -164,6 +164,8 @@ class StateModel:
                 self.calls.note(step, words, status.t)
             self.timeline.append(Timed(status.t, "capture", words))
         self._advance_capture(status.t, events)
+        if self.phases.is_after_soft_capture and self.contact.t is not None:
+            self._look_at_capture(events)
         return events
 
     def _take_in_use(
@@ -291,8 +293,10 @@ class StateModel:
     def hold_call_s(self) -> float | None:
         """Give the seconds until the last useful stop call at constant rate, None if none is."""
         current = self.board.current
+        if current is None or current.age_s(self.engine_s) > picture.FORGOTTEN_S:
+            return None
         estimate = self.tracker.estimate(self.now)
-        if current is None or estimate is None:
+        if estimate is None:
             return None
         hands_off = self.limits.hands_off
         delay_s = current.age_s(self.engine_s) + hands_off.link_delay_s + hands_off.reaction_s
