@@ -1,7 +1,7 @@
 """Whether two sources agree within what both say of their own uncertainty.
 
-Two sources cannot vote: the finding names both and is a caution, except where one of them has
-shown by itself that it is the wrong one.
+Two sources cannot vote: the finding names both and is a caution. It is charged to the source that
+has shown by itself that it is wrong, if one has, else to the one heard later.
 """
 
 from __future__ import annotations
@@ -38,8 +38,7 @@ class Agreement:
     Parameters
     ----------
     first, second : SourceTrack
-        In the order first heard; the finding is charged to the second, because the first is the
-        one in use unless something speaks against it.
+        In the order first heard.
     """
 
     __slots__ = ("_clear_t", "_moved_t", "_raise_t", "finding", "first", "gap", "second")
@@ -53,8 +52,15 @@ class Agreement:
         self._clear_t: float | None = None
         self._moved_t = -math.inf
 
-    def take(self, t: float) -> None:
-        """Compare after a sample of either at time ``t``; stale or frozen ones are left alone."""
+    def take(self, track: SourceTrack, t: float) -> None:
+        """Compare after a sample of one of the two.
+
+        Only the slower one's samples are looked at: between them nothing is learned of it. Stale
+        sources, frozen ones, and one whose filter does not follow its own samples are left alone.
+        """
+        other = self.second if track is self.first else self.first
+        if track.noise.interval_s < other.noise.interval_s:
+            return
         gap = self.gap = self._compare(t)
         if gap is None:
             self._raise_t = None
@@ -68,6 +74,17 @@ class Agreement:
         else:
             self._raise_t = None
             self._relax(t, gap)
+        self._weigh_taint(t, gap)
+
+    def _weigh_taint(self, t: float, gap: Gap) -> None:
+        """Let a source that was wrong be trusted again once it agrees, and not before."""
+        for track, other in ((self.first, self.second), (self.second, self.first)):
+            if not track.is_tainted or not other.is_trusted:
+                continue
+            if gap.sigmas > CLEAR_SIGMAS:
+                track.checks.jump.keep(t)
+            elif not track.is_faulty and self.finding is None:
+                track.is_tainted = False
 
     def _relax(self, t: float, gap: Gap) -> None:
         if self.finding is None or gap.sigmas > CLEAR_SIGMAS:
@@ -80,12 +97,15 @@ class Agreement:
             self._clear_t = None
 
     def _raise(self, t: float, gap: Gap) -> None:
+        charged, other, value = self.second, self.first, gap.value
+        if self.first.is_tainted and not self.second.is_tainted:
+            charged, other, value = self.first, self.second, -gap.value
+        side = "above" if value > 0.0 else "below"
         words = (
-            f"{gap.channel} {abs(gap.value):.3g} {gap.unit} "
-            f"{'above' if gap.value > 0.0 else 'below'} that of {self.first.source}, "
+            f"{gap.channel} {abs(value):.3g} {gap.unit} {side} that of {other.source}, "
             f"{gap.sigmas:.1f} sigma"
         )
-        self.finding = Finding(FindingId.DISAGREE, self.second.source, Level.CAUTION, t, words)
+        self.finding = Finding(FindingId.DISAGREE, charged.source, Level.CAUTION, t, words)
 
     def _compare(self, t: float) -> Gap | None:
         one, two = self.first, self.second

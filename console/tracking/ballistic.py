@@ -8,30 +8,28 @@ over a fixed set of draws instead of one condition at a time.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from statistics import NormalDist
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from console.envelope.limits import ContactLimit
-from console.envelope.quantity import AT_CONTACT, Quantity
 from console.envelope.setup import Port
 from console.motion.port_axes import port_transition
-from console.tracking.archived import within
 from console.tracking.axis import Axis
+from console.tracking.contact_set import COLUMNS, Array, ContactSet
 from console.tracking.contact_time import AlongNow
 from console.tracking.filter import RelativeFilter
-from console.tracking.forecast import ContactState, line, spread_of
 from console.tracking.noise import NoiseModel
 from console.tracking.outlook import ContactPrediction
 
-Array = NDArray[np.float64]
-Turned = tuple[float, float, float, float, float]
-
-DRAWS: Final = 512
-DIMENSIONS: Final = 11
+DRAWS: Final = 256
+GRID_S: Final = 2.0
+DRIFT_AT_MOST_S: Final = 900.0
+PLANE_ROWS: Final = np.array([3, 1, 2, 4, 5])
+ANGLES: Final = tuple(COLUMNS.index(name) for name in ("roll", "pitch", "yaw"))
+RATES: Final = tuple(COLUMNS.index(name) for name in ("roll_rate", "pitch_rate", "yaw_rate"))
+HAIR: Final = 1e-9
 ASSUMPTION: Final = "thrust stops now"
 
 
@@ -60,31 +58,26 @@ def normal_draws(count: int, dimensions: int) -> Array:
     return np.ascontiguousarray(np.linalg.solve(root, draws.T).T)
 
 
-@dataclass(frozen=True, slots=True)
-class Start:
-    """A state in the port frame with its covariance, shape (6,) and (6, 6)."""
+def covariance_of(now: AlongNow, state: RelativeFilter, noise: NoiseModel) -> Array:
+    """Give the covariance of position and velocity in the port frame, fixed errors added.
 
-    state: Array
-    covariance: Array
-
-
-def start_of(now: AlongNow, state: RelativeFilter, noise: NoiseModel) -> Start:
-    """Take position and velocity from a filter, fixed errors added to its covariance."""
+    Returns
+    -------
+    ndarray, shape (6, 6)
+        Of x, y, z, x', y', z'; m^2, m^2/s, m^2/s^2.
+    """
     y, z = state.y, state.z
-    mean = np.array([now.p, y.p, z.p, now.v, y.v, z.v])
-    covariance = np.zeros((6, 6))
-    bias, rate_bias = noise.lateral_bias_m, noise.lateral_rate_bias_mps
-    range_square = now.range_sigma_m**2
-    rate_square = now.rate_sigma_mps**2
-    rows = (
-        (range_square, now.b, rate_square),
-        (y.a + bias * bias, y.b, y.c + rate_bias * rate_bias),
-        (z.a + bias * bias, z.b, z.c + rate_bias * rate_bias),
+    bias, rate_bias = noise.lateral_bias_m**2, noise.lateral_rate_bias_mps**2
+    return np.array(
+        [
+            [now.range_sigma_m**2, 0.0, 0.0, now.b, 0.0, 0.0],
+            [0.0, y.a + bias, 0.0, 0.0, y.b, 0.0],
+            [0.0, 0.0, z.a + bias, 0.0, 0.0, z.b],
+            [now.b, 0.0, 0.0, now.rate_sigma_mps**2, 0.0, 0.0],
+            [0.0, y.b, 0.0, 0.0, y.c + rate_bias, 0.0],
+            [0.0, 0.0, z.b, 0.0, 0.0, z.c + rate_bias],
+        ]
     )
-    for i, (a, b, c) in enumerate(rows):
-        covariance[i, i], covariance[i + 3, i + 3] = a, c
-        covariance[i, i + 3] = covariance[i + 3, i] = b
-    return Start(mean, covariance)
 
 
 class Ballistic:
@@ -104,124 +97,89 @@ class Ballistic:
         self, port: Port, mean_motion_rad_per_s: float, limits: tuple[ContactLimit, ...]
     ) -> None:
         along_v, along_r = port.offset_m
-        self._axis = port.axis
-        self._offset = (along_v, 0.0, along_r)
-        self._mean_motion = mean_motion_rad_per_s
-        self._limits = limits
-        self._draws = normal_draws(DRAWS, DIMENSIONS)
+        times_s = np.arange(0.0, DRIFT_AT_MOST_S + 2.0 * GRID_S, GRID_S)
+        self._matrices, self._constants = port_transition(
+            port.axis, (along_v, 0.0, along_r), mean_motion_rad_per_s, times_s
+        )
+        self._set = ContactSet(limits)
+        # One row a component, so that each is contiguous.
+        self._draws = np.ascontiguousarray(normal_draws(DRAWS, len(COLUMNS)).T)
 
     def predict(
-        self, start: Start, attitude: RelativeFilter, contact_s: float
+        self, start: Array, covariance: Array, attitude: RelativeFilter, contact_s: float
     ) -> ContactPrediction | None:
         """Give the prediction for a drift that makes contact after about ``contact_s``.
 
-        None where the vehicle would touch while moving away or hardly at all.
+        Parameters
+        ----------
+        start : ndarray, shape (6,)
+            Position and velocity in the port frame, m and m/s.
+        covariance : ndarray, shape (6, 6)
+            Its covariance.
+        attitude : RelativeFilter
+            Angles and rates.
+        contact_s : float
+            When the contact plane is passed, to a second.
+
+        Returns
+        -------
+        ContactPrediction or None
+            None where contact is more than a quarter of an hour away (a drift's errors are
+            metres then), or where the contact plane is passed outward.
         """
-        matrix, constant = port_transition(self._axis, self._offset, self._mean_motion, contact_s)
-        state = matrix @ start.state + constant
-        vx = float(state[3])
+        if contact_s > DRIFT_AT_MOST_S:
+            return None
+        place = round(contact_s / GRID_S)
+        matrix = self._matrices[place]
+        state = matrix @ start + self._constants[place]
+        x, _, _, vx, vy, vz = state.tolist()
         if vx >= 0.0:
             return None
-        # One Newton step in time puts the state on the contact plane.
-        step = float(state[0]) / -vx
-        # Rows vx, y, z, vy, vz at the plane: what is late in x is made up along the velocity.
-        rows = matrix[[3, 1, 2, 4, 5]].copy()
-        rows[1] -= state[4] / vx * matrix[0]
-        rows[2] -= state[5] / vx * matrix[0]
-        covariance = rows @ start.covariance @ rows.T
-        mean = state[[3, 1, 2, 4, 5]].copy()
+        # One Newton step in time, of a second or so, puts the state on the contact plane.
+        step = x / -vx
+        # Rows -vx, y, z, vy, vz at the plane: what is late in x is made up along the velocity.
+        rows = matrix[PLANE_ROWS]
+        rows[0] *= -1.0
+        rows[1] -= vy / vx * matrix[0]
+        rows[2] -= vz / vx * matrix[0]
+        spread = rows @ covariance @ rows.T
+        mean = state[PLANE_ROWS]
         mean[0] = -vx
-        mean[1:3] += state[4:6] * step
-        covariance[0, 1:] *= -1.0
-        covariance[1:, 0] *= -1.0
-        return self._given(mean, covariance, attitude, contact_s + step)
+        mean[1] += vy * step
+        mean[2] += vz * step
+        contacts = self._contacts(mean, spread, attitude, place * GRID_S + step)
+        _, y, z, _, _ = mean.tolist()
+        lateral = (y, z, float(spread[1, 1]), float(spread[1, 2]), float(spread[2, 2]))
+        return self._set.predict(ASSUMPTION, contacts, lateral, calibrated=False)
 
-    def _given(
-        self, mean: Array, covariance: Array, attitude: RelativeFilter, contact_s: float
-    ) -> ContactPrediction:
-        sigma = np.sqrt(np.diag(covariance)).tolist()
-        m = mean.tolist()
-        turned = [
-            _drifted(axis, contact_s) for axis in (attitude.roll, attitude.pitch, attitude.yaw)
-        ]
-        (roll, roll_rate), (pitch, pitch_rate), (yaw, yaw_rate) = (
-            ((p, math.sqrt(a)), (v, math.sqrt(c))) for p, v, a, _, c in turned
-        )
-        yz = float(covariance[1, 2])
-        state = ContactState(
-            closing=(m[0], sigma[0]), y=(m[1], sigma[1]), z=(m[2], sigma[2]),
-            y_rate=(m[3], sigma[3]), z_rate=(m[4], sigma[4]),
-            roll=roll, pitch=pitch, yaw=yaw,
-            roll_rate=roll_rate, pitch_rate=pitch_rate, yaw_rate=yaw_rate, yz_m2=yz,
-        )  # fmt: skip
-        chances, every = self._chances(mean, covariance, turned)
-        known = {limit.quantity: limit for limit in self._limits}
-        lines = tuple(
-            line(quantity, spread_of(state, quantity), known.get(quantity), chances.get(quantity))
-            for quantity in AT_CONTACT
-        )
-        yy, zz = float(covariance[1, 1]), float(covariance[2, 2])
-        return ContactPrediction(ASSUMPTION, lines, m[1], m[2], yy, yz, zz, every, False)
+    def _contacts(
+        self, mean: Array, spread: Array, attitude: RelativeFilter, contact_s: float
+    ) -> Array:
+        """Turn the fixed draws into possible contacts, shape (11, n).
 
-    def _chances(
-        self, mean: Array, covariance: Array, turned: list[Turned]
-    ) -> tuple[dict[Quantity, float], float | None]:
-        """Count the draws that meet each limit, and all of them."""
-        draws = self._draws
-        root = _root(covariance)
-        along = draws[:, :5] @ root.T + mean
-        angles, rates = [], []
-        for i, (p, v, a, b, c) in enumerate(turned):
-            first, second = draws[:, 5 + 2 * i], draws[:, 6 + 2 * i]
-            angle_sigma = math.sqrt(a)
-            share = b / a
-            rest = math.sqrt(max(c - b * share, 0.0))
-            angles.append(p + angle_sigma * first)
-            rates.append(v + share * angle_sigma * first + rest * second)
-        chances: dict[Quantity, float] = {}
-        every = np.ones(len(draws), dtype=bool)
-        for limit in self._limits:
-            value = _quantity(limit.quantity, along, angles, rates)
-            if value is None:
-                continue
-            inside = within(value, limit)
-            chances[limit.quantity] = np.count_nonzero(inside) / len(draws)
-            every &= inside
-        return chances, np.count_nonzero(every) / len(draws) if chances else None
+        Angles go on turning at their present rates, with the covariance a free axis has then.
+        """
+        n = len(COLUMNS)
+        root = np.zeros((n, n))
+        centre = np.zeros(n)
+        # A hair on the diagonal keeps the root real where rounding makes it barely not so.
+        root[:5, :5] = np.linalg.cholesky(spread + HAIR * np.diag(spread.diagonal()))
+        centre[:5] = mean
+        for axis, i, j in zip(
+            (attitude.roll, attitude.pitch, attitude.yaw), ANGLES, RATES, strict=True
+        ):
+            sigma, share, rest = _angle_root(axis, contact_s)
+            centre[i], centre[j] = axis.p + axis.v * contact_s, axis.v
+            root[i, i], root[j, i], root[j, j] = sigma, share, rest
+        contacts: Array = root @ self._draws
+        contacts += centre[:, None]
+        return contacts
 
 
-def _quantity(
-    quantity: Quantity, along: Array, angles: list[Array], rates: list[Array]
-) -> Array | None:
-    if quantity is Quantity.CLOSING_RATE:
-        return along[:, 0]
-    if quantity is Quantity.LATERAL_OFFSET:
-        return np.hypot(along[:, 1], along[:, 2])
-    if quantity is Quantity.LATERAL_RATE:
-        return np.hypot(along[:, 3], along[:, 4])
-    if quantity is Quantity.PITCH_YAW:
-        return np.hypot(angles[1], angles[2])
-    if quantity is Quantity.PITCH_YAW_RATE:
-        return np.hypot(rates[1], rates[2])
-    if quantity is Quantity.ROLL:
-        return np.abs(angles[0])
-    if quantity is Quantity.ROLL_RATE:
-        return np.abs(rates[0])
-    return None
-
-
-def _drifted(axis: Axis, t: float) -> Turned:
-    """Turn an angle on at its present rate; give p, v and covariance a, b, c then."""
-    return (
-        axis.p + axis.v * t,
-        axis.v,
-        axis.a + t * (2.0 * axis.b + t * axis.c),
-        axis.b + t * axis.c,
-        axis.c,
-    )
-
-
-def _root(covariance: Array) -> Array:
-    """Give a lower triangular root; a hair is added to the diagonal against rounding."""
-    hair = 1e-12 * np.diag(np.diag(covariance)) + 1e-18 * np.eye(len(covariance))
-    return np.asarray(np.linalg.cholesky(covariance + hair))
+def _angle_root(axis: Axis, t: float) -> tuple[float, float, float]:
+    """Give the lower triangular root of a free axis's covariance after a time."""
+    a = axis.a + t * (2.0 * axis.b + t * axis.c)
+    b = axis.b + t * axis.c
+    sigma = math.sqrt(a)
+    share = b / sigma
+    return sigma, share, math.sqrt(max(axis.c - share * share, 0.0))

@@ -136,14 +136,13 @@ class SourceChecks:
         self.bias.note(t, None, "")
 
     @property
-    def worst(self) -> Level | None:
-        """The worst level of its standing findings."""
-        levels = [
-            one.level
-            for one in (self.frozen, self.jump, self.rate, self.bias)
-            if one.level is not None
-        ]
-        return max(levels, default=None)
+    def has_warning(self) -> bool:
+        """Tell whether a warning stands."""
+        return (
+            self.frozen.finding is not None
+            or self.jump.finding is not None
+            or self.rate.level is Level.WARNING
+        )
 
     def findings(self) -> list[Finding]:
         """Give the findings that stand."""

@@ -9,7 +9,8 @@ is hardly known: its late bound is then open instead of wild.
 from __future__ import annotations
 
 import math
-from typing import Final, NamedTuple
+from collections.abc import Callable
+from typing import Final, NamedTuple, TypeAlias
 
 from console.tracking.outlook import Countdown, Motion
 from console.tracking.plan import KNEE_BAND_M, ClosingPlan
@@ -32,10 +33,17 @@ FINAL_GATE: Final = 3.0
 OUTER_RATE_SIGMA_MPS: Final = 0.0015
 PARTIAL_M: Final = 0.01
 PARTIAL_MPS: Final = 1e-4
-BISECTIONS: Final = 22
+BISECTIONS: Final = 11
+NEAR_REACH: Final = 0.5
+FAR_REACH: Final = 1.3
+"""Bounds are first looked for at these shares of the spread at the best value: 11 halvings then
+give them to a two-thousandth of the spread."""
 LATEST_FACTOR: Final = 16.0
 """A late bound beyond so many times the best value is open."""
 NOWHERE: Final = Countdown()
+
+
+Spread: TypeAlias = Callable[[float], float]
 
 
 class AlongNow(NamedTuple):
@@ -75,7 +83,9 @@ def motion_of(now: AlongNow) -> Motion:
     return Motion.OPENING if now.v > least else Motion.NOT_CLOSING
 
 
-def countdown(now: AlongNow, plan: ClosingPlan, target_m: float) -> Countdown:
+def countdown(
+    now: AlongNow, plan: ClosingPlan, target_m: float, known: AlongNow | None = None
+) -> Countdown:
     """Give the time until a range is reached.
 
     Parameters
@@ -86,6 +96,8 @@ def countdown(now: AlongNow, plan: ClosingPlan, target_m: float) -> Countdown:
         The closing law.
     target_m : float
         The range, m.
+    known : AlongNow or None
+        What :func:`settled` gives for the state, where it has been worked out already.
 
     Returns
     -------
@@ -96,7 +108,7 @@ def countdown(now: AlongNow, plan: ClosingPlan, target_m: float) -> Countdown:
         return NOWHERE
     if now.p > plan.knee_m + KNEE_BAND_M:
         return _outside(now, plan, target_m)
-    now = settled(now, plan)
+    now = settled(now, plan) if known is None else known
     shape = plan.shape(now.p, target_m)
     best = (now.p - target_m) / -now.v
     low, high = crossing_bounds(now, target_m, best)
@@ -153,27 +165,41 @@ def crossing_bounds(now: AlongNow, target_m: float, best_s: float) -> tuple[floa
         variance = a + t * (b2 + t * c) + wander * (w - 1.0 + math.exp(-w))
         return Z95 * math.sqrt(variance)
 
-    low, end = 0.0, best_s
-    if p > spread(0.0):
-        for _ in range(BISECTIONS):
-            middle = 0.5 * (low + end)
-            if p + v * middle > spread(middle):
-                low = middle
-            else:
-                end = middle
-    low = end if low > 0.0 else 0.0
-    start, end = best_s, 2.0 * best_s
+    reach = spread(best_s) / -v
+    low = _early(p, v, spread, best_s, reach) if p > spread(0.0) else 0.0
+    return low, _late(p, v, spread, best_s, reach)
+
+
+def _early(p: float, v: float, spread: Spread, best_s: float, reach: float) -> float:
+    """Halve down to where the predicted range is one spread outside the target."""
+    start, end = max(best_s - FAR_REACH * reach, 0.0), best_s - NEAR_REACH * reach
+    if start > 0.0 and p + v * start < spread(start):
+        start = 0.0
+    if end <= start or p + v * end > spread(end):
+        end = best_s
+    for _ in range(BISECTIONS):
+        middle = 0.5 * (start + end)
+        if p + v * middle > spread(middle):
+            start = middle
+        else:
+            end = middle
+    return 0.5 * (start + end)
+
+
+def _late(p: float, v: float, spread: Spread, best_s: float, reach: float) -> float | None:
+    """Halve down to where the predicted range is one spread inside; None where it never is."""
+    start, end = best_s, best_s + FAR_REACH * reach
     while p + v * end > -spread(end):
         start, end = end, 2.0 * end
         if end > LATEST_FACTOR * best_s:
-            return low, None
+            return None
     for _ in range(BISECTIONS):
         middle = 0.5 * (start + end)
         if p + v * middle > -spread(middle):
             start = middle
         else:
             end = middle
-    return low, end
+    return 0.5 * (start + end)
 
 
 def _outside(now: AlongNow, plan: ClosingPlan, target_m: float) -> Countdown:

@@ -7,8 +7,8 @@ from typing import Final
 
 import numpy as np
 
+from console.tracking.contact_set import COLUMNS
 from console.tracking.residuals import (
-    COLUMNS,
     Array,
     Features,
     RangeBin,

@@ -26,8 +26,7 @@ Pair = tuple[float, float]
 class ContactState:
     """Mean and 1-sigma of each component of the state at contact.
 
-    ``closing`` in m/s, lateral in m and m/s, angles in deg and deg/s; ``yz_m2`` is the
-    covariance of y and z.
+    ``closing`` in m/s, lateral in m and m/s, angles in deg and deg/s.
     """
 
     closing: Pair
@@ -41,7 +40,6 @@ class ContactState:
     roll_rate: Pair
     pitch_rate: Pair
     yaw_rate: Pair
-    yz_m2: float = 0.0
 
     def pair_of(self, quantity: Quantity) -> tuple[Pair, Pair]:
         """Give the two components whose length a quantity is."""
@@ -103,24 +101,17 @@ def predict(
         if limit is not None and every is not None:
             chance = chance_of(state, quantity, limit)
             every *= chance
-        lines.append(line(quantity, spread_of(state, quantity), limit, chance))
+        low = None if limit is None else limit.minimum
+        high = None if limit is None else limit.maximum
+        lines.append(ContactQuantity(quantity, spread_of(state, quantity), low, high, chance))
     return ContactPrediction(
         assumption=assumption,
         quantities=tuple(lines),
         y_m=state.y[0],
         z_m=state.z[0],
         yy_m2=state.y[1] ** 2,
-        yz_m2=state.yz_m2,
+        yz_m2=0.0,
         zz_m2=state.z[1] ** 2,
         chance_all=every,
         calibrated=False,
     )
-
-
-def line(
-    quantity: Quantity, spread: Spread, limit: ContactLimit | None, chance: float | None
-) -> ContactQuantity:
-    """Give one quantity's line of a prediction."""
-    low = None if limit is None else limit.minimum
-    high = None if limit is None else limit.maximum
-    return ContactQuantity(quantity, spread, low, high, chance)

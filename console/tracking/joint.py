@@ -1,10 +1,11 @@
 """The combined filter: which sources it takes, and how it recovers from a wrong one.
 
 While only one source has been heard its own filter is the combined one. Of several, those take
-part that carry no warning, as long as one such is fresh; if none is, all take part. Whenever a
-source falls out the combined filter starts again from the best remaining source's own filter: a
-filter that has been dragged by a precise but wrong source finds back only slowly, since its
-covariance says it is right.
+part that are trusted, as long as one such is fresh; if none is, all take part. A source is not
+trusted while a warning stands against its data, and after that until it agrees with another one
+again. Whenever a source falls out the combined filter starts again from the best remaining
+source's own filter: a filter that has been dragged by a precise but wrong source finds back only
+slowly, since its covariance says it is right.
 
 Time is the lead's: the first source heard, or the one the caller prefers. A source whose clock
 runs more than a second from the lead's takes no part (its own filter goes on).
@@ -20,6 +21,8 @@ from console.tracking.filter import RelativeFilter
 from console.tracking.track import SourceTrack
 
 SKEW_AT_MOST_S: Final = 1.0
+BEST_EVERY: Final = 64
+"""The best source is looked for anew after so many samples: noise is learned slowly."""
 
 
 class Joint:
@@ -31,7 +34,16 @@ class Joint:
         Age beyond which a source no longer counts as fresh.
     """
 
-    __slots__ = ("_filter", "_lead", "_members", "_skewed", "_stale_after_s", "tracks")
+    __slots__ = (
+        "_best",
+        "_count",
+        "_filter",
+        "_lead",
+        "_members",
+        "_skewed",
+        "_stale_after_s",
+        "tracks",
+    )
 
     def __init__(self, stale_after_s: float) -> None:
         self.tracks: dict[SourceId, SourceTrack] = {}
@@ -40,10 +52,13 @@ class Joint:
         self._members: tuple[SourceId, ...] = ()
         self._lead: SourceId | None = None
         self._skewed: frozenset[SourceId] = frozenset()
+        self._best: SourceTrack | None = None
+        self._count = 0
 
     def add(self, track: SourceTrack) -> None:
         """Take up a source heard for the first time."""
         self.tracks[track.source] = track
+        self._best = None
         if self._lead is None:
             self._lead = track.source
 
@@ -52,27 +67,29 @@ class Joint:
         if source != self._lead and source in self.tracks:
             self._lead = source
             self._skewed = frozenset()
-            self._filter = None
+            self._filter = self._best = None
             self._members = ()
 
     def take(self, track: SourceTrack, sample: RelativeSample) -> None:
         """Take a sample that its own track has just taken."""
         if len(self.tracks) < 2:
             return
-        self._watch_clocks(track, sample)
+        if track.source == self._lead:
+            self._watch_clocks(sample)
         members = self._choose(sample.t)
-        fallen = any(name not in members for name in self._members)
-        if self._filter is None or fallen:
+        self._count += 1
+        if members != self._members or self._count >= BEST_EVERY:
+            self._best = None
+            self._count = 0
+        if self._filter is None or not set(self._members) <= set(members):
             self._restart(members)
         elif track.source in members and not track.checks.all_frozen:
-            leads = track is self._best_of(members)
+            leads = track is self.best
             self._filter.take(sample, track.noise, track.uses_range, track.uses_rate, leads)
         self._members = members
 
-    def _watch_clocks(self, track: SourceTrack, sample: RelativeSample) -> None:
+    def _watch_clocks(self, sample: RelativeSample) -> None:
         """Find sources that run ahead of the lead (those behind are refused as late)."""
-        if track.source != self._lead:
-            return
         skewed = frozenset(
             name
             for name, other in self.tracks.items()
@@ -83,11 +100,13 @@ class Joint:
         self._skewed = skewed
 
     def _choose(self, t: float) -> tuple[SourceId, ...]:
-        usable = [one for name, one in self.tracks.items() if name not in self._skewed]
-        healthy = [one for one in usable if self._is_fresh(one, t) and not one.is_faulty]
-        if not healthy:
+        tracks = self.tracks
+        if not self._skewed and all(one.is_trusted for one in tracks.values()):
+            return tuple(tracks)
+        usable = [one for name, one in tracks.items() if name not in self._skewed]
+        if not any(self._is_fresh(one, t) and one.is_trusted for one in usable):
             return tuple(one.source for one in usable)
-        return tuple(one.source for one in usable if not one.is_faulty)
+        return tuple(one.source for one in usable if one.is_trusted)
 
     def _is_fresh(self, track: SourceTrack, t: float) -> bool:
         newest = track.newest
@@ -121,17 +140,18 @@ class Joint:
     @property
     def best(self) -> SourceTrack:
         """The most precise source that takes part; its fixed errors are the combined ones'."""
-        members = self._members or tuple(self.tracks)
-        return self._best_of(members)
+        if self._best is None:
+            self._best = self._best_of(self._members or tuple(self.tracks))
+        return self._best
 
-    def healthy(self, t: float) -> list[SourceTrack]:
-        """Give the sources that may be believed at a time: fresh, started, without a warning.
+    def believable(self, t: float) -> list[SourceTrack]:
+        """Give the sources that may be believed at a time: fresh, started, trusted.
 
-        All fresh ones where none is without a warning.
+        All fresh ones where none is trusted.
         """
         fresh = [
             one
             for name, one in self.tracks.items()
             if one.filter.started and name not in self._skewed and self._is_fresh(one, t)
         ]
-        return [one for one in fresh if not one.is_faulty] or fresh
+        return [one for one in fresh if one.is_trusted] or fresh

@@ -55,7 +55,7 @@ class ClosingPlan:
 
     def inner_rate(self, range_m: float) -> float:
         """Give the planned rate on the innermost segment, held constant beyond contact."""
-        if self.knee_m <= 0.0:
+        if self.knee_rate_mps == self.final_rate_mps or self.knee_m <= 0.0:
             return self.final_rate_mps
         share = min(max(range_m / self.knee_m, 0.0), 1.0)
         return self.final_rate_mps + (self.knee_rate_mps - self.final_rate_mps) * share
@@ -123,8 +123,10 @@ class ClosingPlan:
 
     def inner_time_s(self, range_m: float, target_m: float) -> float:
         """Give the planned time from a range to a nearer one on the innermost segment."""
-        start, end = self.inner_rate(range_m), self.inner_rate(target_m)
         way = range_m - target_m
+        if self.knee_rate_mps == self.final_rate_mps:
+            return way / self.final_rate_mps
+        start, end = self.inner_rate(range_m), self.inner_rate(target_m)
         if abs(start - end) < FLAT_PER_S * abs(way) or start == end:
             return way / start
         # The segment is only sloped between 0 and the knee; the rest is at its end's rate.

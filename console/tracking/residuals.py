@@ -20,17 +20,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from console.core.errors import InputError
+from console.tracking.contact_set import COLUMNS
 
 Array = NDArray[np.float64]
 
 FORMAT: Final = 1
 PASSES_AT_LEAST: Final = 20
-COLUMNS: Final = (
-    "closing", "y", "z", "y_rate", "z_rate",
-    "roll", "pitch", "yaw", "roll_rate", "pitch_rate", "yaw_rate",
-)  # fmt: skip
-
-
 Weights = tuple[float, float, float]
 
 

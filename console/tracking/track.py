@@ -33,7 +33,17 @@ class SourceTrack:
         The law range is expected to follow.
     """
 
-    __slots__ = ("_blind_to_rate", "checks", "filter", "newest", "noise", "source", "witness")
+    __slots__ = (
+        "_blind_to_rate",
+        "checks",
+        "filter",
+        "is_faulty",
+        "is_tainted",
+        "newest",
+        "noise",
+        "source",
+        "witness",
+    )
 
     def __init__(self, source: SourceId, declared: SourceNoise, plan: ClosingPlan) -> None:
         self.source = source
@@ -44,12 +54,15 @@ class SourceTrack:
         self.newest: RelativeSample | None = None
         """Newest valid sample."""
         self._blind_to_rate = False
+        self.is_faulty = False
+        """Whether a warning stands against its data."""
+        self.is_tainted = False
+        """Whether one has stood and it has not agreed with another source since."""
 
     @property
-    def is_faulty(self) -> bool:
-        """Tell whether a warning stands against its data."""
-        worst = self.checks.worst
-        return worst is not None and worst >= Level.WARNING
+    def is_trusted(self) -> bool:
+        """Tell whether it may take part in the combined estimate."""
+        return not (self.is_faulty or self.is_tainted)
 
     @property
     def uses_range(self) -> bool:
@@ -75,6 +88,9 @@ class SourceTrack:
                 self._note_scatter(before, sample, dt)
         self.checks.take(before, sample, self.noise, self.filter)
         self.newest = sample
+        self.is_faulty = self.checks.has_warning
+        if self.is_faulty:
+            self.is_tainted = True
         self._choose_rate()
         if self.checks.all_frozen:
             return

@@ -20,8 +20,10 @@ from console.envelope.setup import Setup
 from console.motion.drift import DriftOutcome, FreeDrift
 from console.motion.orbit import mean_motion_of_altitude
 from console.tracking.agreement import Agreement
+from console.tracking.along import STEP_AT_MOST_S, Along
 from console.tracking.archived import ASSUMPTION, ArchivedChances
-from console.tracking.ballistic import Ballistic, start_of
+from console.tracking.ballistic import Ballistic, covariance_of
+from console.tracking.contact_set import Array
 from console.tracking.contact_time import (
     NOWHERE,
     SCALE_ERROR,
@@ -29,6 +31,7 @@ from console.tracking.contact_time import (
     countdown,
     motion_of,
     rough,
+    settled,
     union,
 )
 from console.tracking.control import controlled_state, features_of
@@ -54,8 +57,6 @@ from console.tracking.stopping import stop_figures
 from console.tracking.track import RATE_BIAS_SHARE, SourceTrack, along_now, total
 
 DISAGREE_SIGMAS: Final = 2.5
-DRIFT_AT_MOST_S: Final = 900.0
-"""Beyond a quarter of an hour a drift's errors are metres: no contact is predicted from it."""
 CORRIDOR_DEG: Final = 10.0
 
 
@@ -133,7 +134,7 @@ class Tracker:
         track.take(sample)
         self._joint.take(track, sample)
         for pair in self._pairs[sample.source]:
-            pair.take(sample.t)
+            pair.take(track, sample.t)
         combined = self._joint.filter
         if combined is not None:
             self._habit.take(combined)
@@ -186,15 +187,23 @@ class Tracker:
 
     def estimate(self, t: float) -> Estimate | None:
         """Give the combined estimate at a time, coasted where no sample is as new."""
-        state = self._state(t)
-        return None if state is None else estimate_of(state, self._joint.best.noise)
+        state, cache = self._state(t), self._cache
+        if state is None:
+            return None
+        if cache.estimate is None:
+            cache.estimate = estimate_of(state, self._joint.best.noise)
+        return cache.estimate
 
     def source_estimate(self, source: SourceId, t: float) -> Estimate | None:
         """Give one source's own estimate at a time on its own clock."""
         track = self._joint.tracks.get(source)
         if track is None or not track.filter.started:
             return None
-        return estimate_of(carried(track.filter, t), track.noise)
+        known = self._cache.sources.get(source)
+        if known is None or known[0] != t:
+            known = t, estimate_of(carried(track.filter, t), track.noise)
+            self._cache.sources[source] = known
+        return known[1]
 
     def motion(self, t: float) -> Motion:
         """Tell whether the vehicle closes, opens, or neither."""
@@ -215,14 +224,17 @@ class Tracker:
         now = self._now(t)
         if now is None:
             return NOWHERE
-        known = self._cache.countdowns.get(range_m)
+        cache = self._cache
+        known = cache.countdowns.get(range_m)
         if known is None:
-            known = countdown(now, self._plan, range_m)
+            if cache.settled is None:
+                cache.settled = settled(now, self._plan)
+            known = countdown(now, self._plan, range_m, cache.settled)
             voices = self._voices(t)
             if voices:
                 every = [countdown(one, self._plan, range_m) for one in voices]
                 known = union([known, *every])
-            self._cache.countdowns[range_m] = known
+            cache.countdowns[range_m] = known
         return known
 
     def _voices(self, t: float) -> list[AlongNow]:
@@ -230,12 +242,12 @@ class Tracker:
         cache = self._cache
         if cache.voices is None:
             states = [
-                along_now(carried(track.filter, t).along, track.noise, self._final)
-                for track in self._joint.healthy(t)
+                along_now(along_at(track.filter, t), track.noise, self._final)
+                for track in self._joint.believable(t)
             ]
             best = self._joint.best
             witness = best.witness.along
-            if witness is not None and not best.is_faulty:
+            if witness is not None and best.is_trusted:
                 states.append(along_now(witness, best.noise, self._final))
             cache.voices = states if self._are_apart(states) else []
         return cache.voices
@@ -276,10 +288,11 @@ class Tracker:
         if state is None or now is None or now.p <= 0.0:
             return None
         contact_s = self._drifts(state, now).passes_port_in_s
-        if contact_s is None or contact_s > DRIFT_AT_MOST_S:
+        if contact_s is None:
             return None
-        start = start_of(now, state, self._joint.best.noise)
-        return self._ballistic.predict(start, state, contact_s)
+        covariance = covariance_of(now, state, self._joint.best.noise)
+        start = start_of(now, state)
+        return self._ballistic.predict(start, covariance, state, contact_s)
 
     def stop(self, t: float, age_s: float) -> StopFigures | None:
         """Give the figures of halting, backing out and drifting, the data's age charged."""
@@ -292,8 +305,7 @@ class Tracker:
     def _drifts(self, state: RelativeFilter, now: AlongNow) -> DriftOutcome:
         cache = self._cache
         if cache.drift is None:
-            start = np.array([now.p, state.y.p, state.z.p, now.v, state.y.v, state.z.v])
-            cache.drift = self._drift.ahead(start)
+            cache.drift = self._drift.ahead(start_of(now, state))
         return cache.drift
 
     def path(self, t: float) -> tuple[PathPoint, ...]:
@@ -310,7 +322,7 @@ class Tracker:
         for track in self._joint.tracks.values():
             out += track.checks.findings()
             for pair in self._pairs[track.source]:
-                if pair.second is track and pair.finding is not None:
+                if pair.finding is not None and pair.finding.source == track.source:
                     out.append(pair.finding)
         return tuple(out)
 
@@ -318,7 +330,17 @@ class Tracker:
 class Cache:
     """What answers for one time share; forgotten at the next sample."""
 
-    __slots__ = ("countdowns", "drift", "now", "state", "t", "voices")
+    __slots__ = (
+        "countdowns",
+        "drift",
+        "estimate",
+        "now",
+        "settled",
+        "sources",
+        "state",
+        "t",
+        "voices",
+    )
 
     def __init__(self) -> None:
         self.clear()
@@ -331,6 +353,9 @@ class Cache:
         self.voices: list[AlongNow] | None = None
         self.countdowns: dict[float, Countdown] = {}
         self.drift: DriftOutcome | None = None
+        self.settled: AlongNow | None = None
+        self.estimate: Estimate | None = None
+        self.sources: dict[SourceId, tuple[float, Estimate]] = {}
 
 
 def corridor_deg(limits: LimitsFile) -> float:
@@ -352,6 +377,23 @@ def carried(state: RelativeFilter, t: float) -> RelativeFilter:
     later = state.copy()
     later.predict(t)
     return later
+
+
+def start_of(now: AlongNow, state: RelativeFilter) -> Array:
+    """Give position and velocity in the port frame, shape (6,), m and m/s."""
+    return np.array([now.p, state.y.p, state.z.p, now.v, state.y.v, state.z.v])
+
+
+def along_at(state: RelativeFilter, t: float) -> Along:
+    """Give a filter's range axis at a time."""
+    along, at = state.along, state.t
+    if t <= at:
+        return along
+    along = along.copy()
+    while at < t:
+        along.step(min(t - at, STEP_AT_MOST_S))
+        at += STEP_AT_MOST_S
+    return along
 
 
 def estimate_of(state: RelativeFilter, noise: NoiseModel) -> Estimate:

@@ -89,8 +89,8 @@ def test_bounds_are_where_the_predicted_range_crosses():
             + t * t * (now.c + now.rate_bias_mps**2) + wander
         )  # fmt: skip
 
-    assert Z95 * spread(low) == pytest.approx(8.2 - 0.09 * low, rel=1e-4)
-    assert -Z95 * spread(high) == pytest.approx(8.2 - 0.09 * high, rel=1e-4)
+    assert Z95 * spread(low) == pytest.approx(8.2 - 0.09 * low, rel=1e-3)
+    assert -Z95 * spread(high) == pytest.approx(8.2 - 0.09 * high, rel=1e-3)
 
 
 def test_bounds_hold_ninety_five_percent_of_simulated_crossings():
