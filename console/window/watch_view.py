@@ -39,6 +39,10 @@ from console.window.watch_deeds import WatchDeeds
 from console.window.watch_plots import WatchPlots
 
 TIME_STRIP_EM = 7.0
+"""Room for two rows of names above the axis."""
+SHORT_STRIP_EM = 6.7
+"""The same in a short window, where the lanes need every line."""
+SHORT_PX = 800
 
 
 class WatchView(QWidget):
@@ -147,8 +151,12 @@ class WatchView(QWidget):
             Part.LEDGER: self.ledger.natural_height,
             Part.STATUS: self.status.natural_height,
             Part.ENTRY: lambda _: self.entry.natural_height(),
-            Part.TIME_STRIP: lambda _: float(round(TIME_STRIP_EM * self._faces.em)),
+            Part.TIME_STRIP: lambda _: self._strip_height(),
         }
+
+    def _strip_height(self) -> float:
+        lines = SHORT_STRIP_EM if self.height() < SHORT_PX else TIME_STRIP_EM
+        return float(round(lines * self._faces.em))
 
     def _settle(self, chosen: Arrangement) -> None:
         """Move parts in or out of what scrolls where the arrangement changed."""
