@@ -1,4 +1,7 @@
-"""A naive reading of the judging rules over a whole table, for comparison with ``score``.
+"""A naive reading of the judging rules over a whole pass, for comparison with ``score``.
+
+A table's rows come in any order and are sorted; a recording's rows carry in ``at`` when they were
+received, and are taken as they come.
 
 Plain lists and dicts, searched over and over; limits are read with the standard library's TOML
 reader. Nothing of the console is used. What only an estimator can know (rates that a source does
@@ -48,6 +51,7 @@ def records_of(rows: list[dict]) -> list[dict]:
     records = []
     for place, row in enumerate(rows):
         base = {"source": row["source"], "seq": row["seq"], "t": row["t"], "row": place}
+        base["at"] = row.get("at", row["t"])
         has_capture = row.get("contact") is not None or row.get("soft_capture") is not None
         if has_capture:
             capture = {name: row.get(name) for name in ("contact", "soft_capture")}
@@ -56,7 +60,8 @@ def records_of(rows: list[dict]) -> list[dict]:
             state = {name: row.get(name) for name in STATE}
             valid = True if row.get("valid") is None else row["valid"]
             records.append({**base, **state, "valid": valid, "kind": 1})
-    records.sort(key=lambda r: (r["t"], r["source"], r["seq"], r["row"], r["kind"]))
+    if not any("at" in row for row in rows):
+        records.sort(key=lambda r: (r["t"], r["source"], r["seq"], r["row"], r["kind"]))
     return records
 
 
@@ -222,7 +227,10 @@ class Silence:
 class Walk:
     """The pass walked through once: who was in use when, and what was judged."""
 
-    def __init__(self, records: list[dict], limits: dict, only: str | None, estimator: Any):
+    def __init__(
+        self, records: list[dict], limits: dict, only: str | None, estimator: Any,
+        end_at: float | None,
+    ) -> None:  # fmt: skip
         data = limits.get("data", {})
         self.stale_s = data.get("stale_after_s", 1.0)
         self.chooser = Chooser(self.stale_s, only)
@@ -237,7 +245,10 @@ class Walk:
         self.range_t: float | None = None
         self.changed = False
         self.tick = 0
+        self.newest_judged = -math.inf
         self.walk()
+        if end_at is not None:
+            self.pass_time(end_at)
 
     @property
     def contact_t(self) -> float | None:
@@ -257,35 +268,48 @@ class Walk:
         """Go through the records in order, and through the ticks between them."""
         for place, r in enumerate(self.records):
             if place == 0:
-                self.tick = math.floor(r["t"] * 10) + 1
-            while self.tick <= math.floor((r["t"] + US) * 10):
-                if self.chooser.newest:
-                    self.look(self.tick / 10)
-                self.tick += 1
+                self.tick = math.floor(r["at"] * 10) + 1
+            self.pass_time(r["at"])
             if r["kind"] == 0:
-                if (r["contact"] or r["soft_capture"]) and self.status_t is None:
-                    self.status_t = r["t"]
+                if r["contact"] or r["soft_capture"]:
+                    self.status_t = min(
+                        r["t"], math.inf if self.status_t is None else self.status_t
+                    )
                 continue
-            if r["valid"]:
+            is_newest = r["valid"] and r["t"] >= self.chooser.newest.get(r["source"], -math.inf)
+            if is_newest:
                 self.chooser.newest[r["source"]] = r["t"]
                 self.valid_of.setdefault(r["source"], []).append(r)
             self.estimator.take(r)
-            self.look(r["t"])
+            self.look(r["at"])
             if r["valid"] and r["source"] == self.chooser.in_use:
-                self.use(r, self.records[:place])
+                self.use(r, self.records[:place], is_newest)
 
-    def use(self, s: dict, earlier: list[dict]) -> None:
+    def pass_time(self, until: float) -> None:
+        """Look at every whole tenth of a second that has passed."""
+        while self.tick <= math.floor((until + US) * 10):
+            if self.chooser.newest:
+                self.look(self.tick / 10)
+            self.tick += 1
+
+    def use(self, s: dict, earlier: list[dict], is_newest: bool) -> None:
         """Take a valid sample of the source in use."""
         rates = self.estimator.rates(s["t"])
         values = values_of(s, rates, earlier, self.stale_s, self.wanted)
+        if is_newest:
+            self.follow(s, values)
+        if self.contact_t is None and s["range_m"] > 0 and s["t"] >= self.newest_judged:
+            self.newest_judged = s["t"]
+            self.judged.append({"s": s, "values": values, "changed": self.changed})
+            self.changed = False
+
+    def follow(self, s: dict, values: dict) -> None:
+        """Look whether the source's newest samples show contact; keep them for the ranges."""
         recent = self.valid_of[s["source"]][-3:]
         self.used.append({"s": s, "values": values, "recent": recent})
         if len(recent) > 1 and recent[-1]["range_m"] <= 0 and recent[-2]["range_m"] <= 0:
             t = recent[-2]["t"]
             self.range_t = t if self.range_t is None else min(t, self.range_t)
-        if self.contact_t is None and s["range_m"] > 0:
-            self.judged.append({"s": s, "values": values, "changed": self.changed})
-            self.changed = False
 
 
 def passings(used: list[dict], m: float, contact_t: float | None) -> list[tuple[float, float]]:
@@ -406,11 +430,15 @@ def contact_of(walk: Walk, limits: dict) -> dict | None:
 
 
 def naive_score(
-    rows: list[dict], limits: dict, only: str | None = None, estimator: Any = None
+    rows: list[dict],
+    limits: dict,
+    only: str | None = None,
+    estimator: Any = None,
+    end_at: float | None = None,
 ) -> dict:
-    """Judge a table's rows (unsorted) against a limits file read by ``tomllib``."""
+    """Judge rows against a limits file read by ``tomllib``."""
     records, lost = without_duplicates(records_of(rows))
-    walk = Walk(records, limits, only, estimator or NoEstimator())
+    walk = Walk(records, limits, only, estimator or NoEstimator(), end_at)
     times = [r["t"] for r in records]
     contact_t = walk.contact_t
     hands_off = passings(walk.used, limits["hands_off"]["range_m"], contact_t)
@@ -425,7 +453,7 @@ def naive_score(
     return {
         "samples": sum(r["kind"] == 1 for r in records),
         "lost": lost,
-        "duration_s": times[-1] - times[0] if times else 0.0,
+        "duration_s": max(times) - min(times) if times else 0.0,
         "source": walk.chooser.in_use,
         "marks": sorted(marks, key=lambda m: (m["t"], -m["range_m"])),
         "hands_off": {"t": hands_off[-1][0], "closing_rate_mps": hands_off[-1][1]}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 T0 = 1_932_100_000.0
 QUANTITIES = (
@@ -38,7 +39,7 @@ def make_case(seed: int) -> Case:
     case = Case(seed)
     stale_s = rng.choice([0.3, 0.5, 1.0, 1.0, 2.0])
     case.limits_text = limits_text(rng, stale_s)
-    case.sources = rng.choice([1, 1, 2])
+    case.sources = rng.choice([1, 2, 2])
     case.has_all_rates = rng.random() < 0.6
     case.has_capture = rng.random() < 0.4
     path = flight(rng)
@@ -52,6 +53,24 @@ def make_case(seed: int) -> Case:
     if rng.random() < 0.5:
         rng.shuffle(case.rows)
     return case
+
+
+def make_live_case(seed: int) -> tuple[Case, float]:
+    """Make a case whose rows are received one by one, some late; give when the watch ended."""
+    case = make_case(seed)
+    rng = random.Random(seed + 1_000_000)
+    rows = sorted(case.rows, key=lambda row: row["t"])
+    delay = {name: rng.choice([0.0, 0.02, 0.1, 0.3]) for name in ("optical", "radio")}
+    restarts = any(b["seq"] < a["seq"] for a, b in pairwise(rows) if a["source"] == b["source"])
+    late = 0.0 if restarts else rng.choice([0.0, 0.03, 0.1])
+    for place, row in enumerate(rows):
+        row["at"] = row["t"] + delay.get(row["source"], rng.choice([0.0, 0.2, 0.9]))
+        if place > 30 and rng.random() < late:
+            row["at"] += rng.choice([0.06, 0.15, 0.6])
+    rows.sort(key=lambda row: row["at"])
+    case.rows = rows
+    end = rows[-1]["at"] if rows else T0
+    return case, end + rng.choice([0.0, 0.5, 7.0])
 
 
 def limits_text(rng: random.Random, stale_s: float) -> str:
@@ -75,7 +94,7 @@ def limits_text(rng: random.Random, stale_s: float) -> str:
             f'allow = "{rng.choice(["below", "below", "above"])}"',
             f"curve = {curve(rng, typical)}",
             f"deadband = {rng.choice([0.0, 0.02, 0.1, 0.5]) * typical}",
-            f"on_delay_s = {rng.choice([0.0, 0.0, 0.1, 0.2, 0.3, 0.5, 1.0, stale_s])}",
+            f"on_delay_s = {rng.choice([0.0, 0.0, 0.1, 0.2, 0.3, 0.5, 2.0, stale_s])}",
             f"off_delay_s = {rng.choice([0.0, 0.0, 0.1, 0.3, 0.4, 1.0, 2.0, stale_s])}",
         ]  # fmt: skip
     for quantity in rng.sample(CONTACT_QUANTITIES, rng.randint(0, 4)):
@@ -99,6 +118,8 @@ def flight(rng: random.Random) -> list[tuple[float, float, float]]:
     legs = [(-rng.choice([0.3, 0.6, 1.5]), rng.uniform(5.0, 40.0))]
     if rng.random() < 0.4:
         legs = [(-0.8, 6.0), (rng.choice([0.0, 0.5, 0.9]), rng.uniform(2.0, 10.0)), (-0.9, 20.0)]
+    elif rng.random() < 0.3:  # about the ranges at which marks are armed again
+        legs = [(v, rng.uniform(0.5, 1.5)) for v in (-1.2, 1.0, -1.0, 0.9, -1.1, 1.0, -0.8) * 2]
     points, t = [], 0.0
     for v, lasts in legs:
         for _ in range(int(lasts * 20)):
@@ -121,6 +142,7 @@ def source_rows(
     noise = rng.choice([0.0, 0.005, 0.05])
     outliers = rng.choice([0.0, 0.0, 0.03])
     silent = gaps(rng, stale_s)
+    digits = rng.choice([None, None, 2, 3])
     invalid_share = rng.choice([0.0, 0.05, 0.3])
     y = z = yaw = pitch = roll = 0.0
     rows: list[dict] = []
@@ -144,6 +166,7 @@ def source_rows(
             "pitch_deg": pitch, "yaw_deg": yaw, **rates(rng, case.has_all_rates),
             "valid": False if rng.random() < invalid_share else None,
         }  # fmt: skip
+        row = {name: rounded(value, digits) for name, value in row.items()}
         rows.append(row)
         if rng.random() < 0.02:
             rows.append({**row, "range_m": x_seen + 5.0})
@@ -158,6 +181,13 @@ def gaps(rng: random.Random, stale_s: float) -> list[tuple[float, float]]:
     begins = [rng.uniform(0.0, 20.0) for _ in range(rng.choice([0, 1, 2, 4]))]
     more = [-0.2, -0.05, 0.0, 0.05, 0.4, 4.0, 12.0]
     return [(begin, begin + stale_s + rng.choice(more)) for begin in begins]
+
+
+def rounded(value: object, digits: int | None) -> object:
+    """Quantise a measured value, as sensors do; times are large and stay."""
+    if digits is None or not isinstance(value, float) or value > T0 / 2:
+        return value
+    return round(value, digits)
 
 
 def rates(rng: random.Random, has_all: bool) -> dict:
