@@ -55,7 +55,7 @@ def _in_phase(phase: Phase, for_s: float) -> Callable[[StateModel], bool]:
 
 
 MOMENTS: dict[str, Moment] = {
-    "nominal": Moment("nominal", _inside(4.95)),
+    "nominal": Moment("nominal", _inside(5.1)),
     "far": Moment("nominal", _inside(110.0)),
     "hold": Moment("nominal", _in_phase(Phase.HOLD, 30.0)),
     "fast": Moment("fast_closing", _inside(8.0)),
