@@ -93,12 +93,14 @@ def disc_chance(
 
     Notes
     -----
-    Gauss-Legendre over y, turned to y = r sin(u) so that the circle's edge is smooth, exact in z
-    by the error function; the limits are clipped to the mean +- 8 sigma, without which narrow
-    distributions fall between the nodes.
+    Gauss-Legendre over the component of the smaller sigma, turned to y = r sin(u) so that the
+    circle's edge is smooth, exact in the other by the error function; the limits are clipped to
+    the mean +- 8 sigma, without which narrow distributions fall between the nodes.
     """
     if radius <= 0.0:
         return 0.0
+    if sigma_z < sigma_y:
+        mean_y, mean_z, sigma_y, sigma_z = mean_z, mean_y, sigma_z, sigma_y
     if sigma_y < SHARP:
         rest = radius * radius - mean_y * mean_y
         half = math.sqrt(max(rest, 0.0))

@@ -108,7 +108,9 @@ def print_false(hours: float, seed: int, workers: int, setup) -> None:
     edges = [edge for _, some in results for edge in some]
     print(f"fault-free: {flown:.1f} h, {passes} passes, seed {seed}")
     for key, count in sorted(Counter((e[0], e[1], e[2]) for e in edges).items()):
-        print(f"  {key[0]:14s} {key[1]:8s} {key[2]:9s} {count:4d}  {100 * count / flown:6.2f}/100 h")
+        id_, source, level = key
+        rate = 100 * count / flown
+        print(f"  {id_:14s} {source:8s} {level:9s} {count:4d}  {rate:6.2f}/100 h")
     for edge in edges[:40]:
         print("   ", edge[0], edge[1], edge[2], f"{edge[3]:.1f} m:", edge[4])
 
@@ -158,9 +160,7 @@ def main() -> None:
         print_false(options.hours, options.seed, options.workers, setup)
     if options.faults:
         least = Level.WARNING if options.warnings_only else Level.ADVISORY
-        print_delays(
-            options.faults, options.seed, options.workers, setup, least, options.source
-        )
+        print_delays(options.faults, options.seed, options.workers, setup, least, options.source)
 
 
 if __name__ == "__main__":

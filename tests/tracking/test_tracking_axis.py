@@ -104,7 +104,7 @@ def test_a_single_outlier_leaves_the_state_alone():
     gate = 0.02**2
     outlier = math.sqrt(GATE_SQUARED * (axis.a + gate)) * 1.001
     assert axis.take_position(outlier, gate, gate * 16) is False
-    assert (10.0, -0.1, 0.01) == (axis.p, axis.v, axis.a)
+    assert (axis.p, axis.v, axis.a) == (10.0, -0.1, 0.01)
     assert axis.position_rejects == 1
 
 
@@ -118,7 +118,7 @@ def test_a_lasting_jump_is_believed_at_the_twenty_fifth_sample(channel):
             taken.append(axis.take_position(15.0 - axis.p, 4e-4, 64e-4))
         else:
             taken.append(axis.take_rate(0.4 - axis.v, 2e-5, 32e-5))
-    assert [False] * (REJECTS_TO_RESET - 1) + [True] == taken
+    assert taken == [False] * (REJECTS_TO_RESET - 1) + [True]
     reached = axis.p if channel == "position" else axis.v
     assert (15.0 if channel == "position" else 0.4) == pytest.approx(reached, rel=0.01)
 

@@ -92,9 +92,7 @@ def test_bessel_polynomials_hold_their_tolerance(x):
     assert ive(1, x) == pytest.approx(i1, rel=1e-6, abs=1e-9)
 
 
-@given(
-    st.floats(-0.5, 0.5), st.floats(-0.5, 0.5), st.floats(0.0, 0.3), st.floats(0.0, 0.3)
-)
+@given(st.floats(-0.5, 0.5), st.floats(-0.5, 0.5), st.floats(0.0, 0.3), st.floats(0.0, 0.3))
 def test_a_chance_is_between_none_and_certain_and_grows_with_the_circle(my, mz, sy, sz):
     """Whatever the errors, none at all included, a chance stays in 0..1 and is monotone."""
     inner, outer = (disc_chance(my, mz, sy, sz, r) for r in (RADIUS, 2 * RADIUS))

@@ -71,7 +71,7 @@ def test_constant_rate_is_named_outside_the_knee_only():
     """At 100 m on a slope of 0.004 to 0.1 m/s it is 402.36 s by law and 200 s at present rate."""
     now = state(100.0, -0.5, final_mps=0.1)
     law = countdown(now, ClosingPlan(0.0, 0.1, 0.1), 0.0)
-    assert 402.359478 == pytest.approx(law.best_s, rel=1e-8)
+    assert pytest.approx(law.best_s, rel=1e-8) == 402.359478
     assert pytest.approx(200.0) == law.at_present_rate_s
     assert countdown(state(10.0, -0.09), PLAN, 0.0).at_present_rate_s is None
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import msgspec
 import numpy as np
 import pytest
@@ -18,27 +20,26 @@ def sample(i: int, range_m: float, y_m: float = 0.0) -> RelativeSample:
 
 def run(check: FrozenCheck, samples: list[RelativeSample], interval_s: float = 0.1) -> list[str]:
     """Feed samples; give the evidence after each."""
-    pairs = zip(samples, samples[1:], strict=False)
-    return [check.take(before, now, interval_s) for before, now in pairs]
+    return [check.take(before, now, interval_s) for before, now in pairwise(samples)]
 
 
 def test_a_whole_sample_repeated_five_times_is_frozen():
     """Half a second at ten samples a second, not earlier."""
     told = run(FrozenCheck(), [sample(i, 12.345) for i in range(8)])
-    assert [False] * 4 + [True] * 3 == [bool(one) for one in told]
+    assert [bool(one) for one in told] == [False] * 4 + [True] * 3
     assert told[4] == "all values identical for 6 samples"
 
 
 def test_a_slow_source_needs_three_repeats():
     """Two samples a second: a second and a half."""
     told = run(FrozenCheck(), [sample(i, 12.345) for i in range(5)], 0.5)
-    assert [False, False, True, True] == [bool(one) for one in told]
+    assert [bool(one) for one in told] == [False, False, True, True]
 
 
 def test_range_alone_is_frozen_after_twelve_repeats():
     """Other values changing, range still: 1.2 s."""
     told = run(FrozenCheck(), [sample(i, 12.345, 0.001 * i) for i in range(15)])
-    assert [False] * 11 + [True] * 3 == [bool(one) for one in told]
+    assert [bool(one) for one in told] == [False] * 11 + [True] * 3
     assert told[11] == "range identical for 13 samples"
 
 
@@ -55,7 +56,7 @@ def test_one_differing_value_ends_it():
     check = FrozenCheck()
     run(check, [sample(i, 12.345) for i in range(8)])
     assert check.take(sample(7, 12.345), sample(8, 12.346), 0.1) == ""
-    assert (0, 0) == (check.all_repeats, check.range_repeats)
+    assert (check.all_repeats, check.range_repeats) == (0, 0)
 
 
 @pytest.mark.parametrize("step", [0.01, 0.05, 0.1])

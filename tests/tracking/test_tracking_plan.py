@@ -21,9 +21,9 @@ SLOPED = ClosingPlan.of(GlideSlope(Curve((0.0, 20.0, 200.0), (0.05, 0.10, 0.55))
 
 def test_knee_and_final_rate_come_from_the_innermost_segment():
     """The knee is its outer end; its slope outside is that of the next segment."""
-    assert (20.0, 0.09, 0.09) == (FLAT.knee_m, FLAT.knee_rate_mps, FLAT.final_rate_mps)
+    assert (FLAT.knee_m, FLAT.knee_rate_mps, FLAT.final_rate_mps) == (20.0, 0.09, 0.09)
     assert pytest.approx(0.46 / 180.0) == FLAT.outer_slope_per_s
-    assert (0.10, 0.05) == (SLOPED.knee_rate_mps, SLOPED.final_rate_mps)
+    assert (SLOPED.knee_rate_mps, SLOPED.final_rate_mps) == (0.10, 0.05)
 
 
 @pytest.mark.parametrize(
@@ -71,7 +71,7 @@ def test_a_plan_that_ends_at_rest_still_arrives():
 
 def test_deceleration_is_the_laws_own():
     """The expected deceleration is slope times speed, none inside the knee or when slow."""
-    assert 0.005 * 0.34 == pytest.approx(FLAT.deceleration(70.0, 0.34))
+    assert pytest.approx(FLAT.deceleration(70.0, 0.34)) == 0.005 * 0.34
     assert FLAT.deceleration(15.0, 0.2) == 0.0
     assert FLAT.deceleration(70.0, 0.05) == 0.0
 
@@ -139,5 +139,5 @@ def test_far_off_pieces_of_the_plan_do_not_count():
     plan = ClosingPlan.of(GlideSlope(Curve((0.0, 20.0, 60.0, 200.0), (0.09, 0.09, 0.2, 0.9))))
     learned = FinalRate(plan)
     learned.take(150.0, 0.5, 1e-7, 16.0, 0.1)
-    assert (0.09, PRIOR_RATE_MPS) == (learned.mean_mps, learned.sigma_mps)
+    assert (learned.mean_mps, learned.sigma_mps) == (0.09, PRIOR_RATE_MPS)
     assert math.isclose(plan.straight_to_m, 60.0)
