@@ -2,8 +2,7 @@
 
 Two kinds of record are fitted. A *signed* one swings about an offset,
 y = e^(-t/tau) (A cos wt + B sin wt) + c. A *size* is never negative, such as the length of a
-velocity; where every component of the motion has the same tau and w its square is
-e^(-2t/tau) (M + A cos 2wt + B sin 2wt), which is fitted the same way.
+velocity; its fit stands in ``console.motion.decay``.
 """
 
 from __future__ import annotations
@@ -14,11 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from console.motion.decay import LEAST_SAMPLES, fit_decay
+
 Array = NDArray[np.float64]
 
 LEAST_SNR = 5.0
 LEAST_DECAYS = 1.0
-LEAST_SAMPLES = 12
 _FREQUENCIES = 96
 _DECAY_GUESSES = (0.125, 0.3, 0.7)
 _PEAK_GAIN = 0.5  # an oscillation must explain this share of what a plain decay leaves over
@@ -127,7 +127,7 @@ def fit_signed(t_s: ArrayLike, values: ArrayLike) -> DampingFit | None:
     y = np.asarray(values, dtype=np.float64)
     if t.size < LEAST_SAMPLES:
         return None
-    solved = _search(t - t[0], y, with_mean=False)
+    solved = _search(t - t[0], y)
     if solved is None:
         return None
     tau, w, linear, noise, sigma = solved
@@ -153,31 +153,23 @@ def fit_size(t_s: ArrayLike, sizes: ArrayLike) -> DampingFit | None:
     -------
     DampingFit or None
         Time constant, period and upper envelope of the motion itself (the size swings at half
-        its period); None as for ``fit_signed``.
+        its period); None as for ``fit_signed``. ``console.motion.decay`` gives its bounds too.
     """
-    t = np.asarray(t_s, dtype=np.float64)
-    size = np.asarray(sizes, dtype=np.float64)
-    if t.size < LEAST_SAMPLES:
+    found = fit_decay(t_s, sizes)
+    if found is None or found.rate_per_s <= 0.0:
         return None
-    solved = _search(t - t[0], size * size, with_mean=True)
-    if solved is None:
-        return None
-    tau, w, linear, noise, sigma = solved
-    peak = float(linear[0]) + (math.hypot(linear[1], linear[2]) if w else 0.0)
-    if peak <= 0.0:
-        return None
-    amplitude = math.sqrt(peak)
+    decay_s = 1.0 / found.rate_per_s
     return _checked(
         DampingFit(
-            2.0 * tau,
-            2.0 * sigma,
-            4.0 * math.pi / w if w else None,
-            amplitude,
+            decay_s,
+            found.rate_sigma_per_s * decay_s * decay_s,
+            found.period_s,
+            found.amplitude,
             0.0,
-            noise / (2.0 * amplitude),
+            found.noise,
         ),
-        float(t[-1] - t[0]),
-        peak / noise if noise > 0.0 else math.inf,
+        found.seen_s,
+        found.snr,
     )
 
 
@@ -191,40 +183,31 @@ def _checked(fit: DampingFit, seen_s: float, snr: float) -> DampingFit | None:
     return fit if usable else None
 
 
-def _basis(t: Array, tau: float, w: float | None, with_mean: bool) -> Array:
+def _basis(t: Array, tau: float, w: float | None) -> Array:
     fall = np.exp(-t / tau)
-    columns = [fall] if with_mean or w is None else []
-    if w is not None:
-        columns += [fall * np.cos(w * t), fall * np.sin(w * t)]
-    columns.append(np.ones_like(t))
-    return np.column_stack(columns)
+    swing = [fall] if w is None else [fall * np.cos(w * t), fall * np.sin(w * t)]
+    return np.column_stack([*swing, np.ones_like(t)])
 
 
-def _left_over(t: Array, y: Array, tau: float, w: float | None, with_mean: bool) -> Array:
-    basis = _basis(t, tau, w, with_mean)
+def _left_over(t: Array, y: Array, tau: float, w: float | None) -> Array:
+    basis = _basis(t, tau, w)
     linear = np.linalg.lstsq(basis, y, rcond=None)[0]
     return np.asarray(y - basis @ linear)
 
 
-def _search(
-    t: Array, y: Array, *, with_mean: bool
-) -> tuple[float, float | None, Array, float, float] | None:
+def _search(t: Array, y: Array) -> tuple[float, float | None, Array, float, float] | None:
     """Give decay, frequency, linear terms, noise and sigma of the decay; None: no fit at all."""
     span = float(t[-1])
     if span <= 0.0 or not np.any(y != y[0]):
         return None
     taus = [share * span for share in _DECAY_GUESSES]
-    plain = min(taus, key=lambda tau: _power(_left_over(t, y, tau, None, with_mean)))
-    best = _refine(t, y, plain, None, with_mean)
+    plain = min(taus, key=lambda tau: _power(_left_over(t, y, tau, None)))
+    best = _refine(t, y, plain, None)
     step = float(np.median(np.diff(t)))
     grid = np.geomspace(2.0 * math.pi / span, 0.95 * math.pi / step, _FREQUENCIES)
-    guesses = [
-        (_power(_left_over(t, y, tau, w, with_mean)), tau, w)
-        for tau in taus
-        for w in grid.tolist()
-    ]
+    guesses = [(_power(_left_over(t, y, tau, w)), tau, w) for tau in taus for w in grid.tolist()]
     _, tau, w = min(guesses)
-    swinging = _refine(t, y, tau, w, with_mean)
+    swinging = _refine(t, y, tau, w)
     if swinging is not None and (best is None or swinging[3] < _PEAK_GAIN * best[3]):
         return swinging
     return best
@@ -235,7 +218,7 @@ def _power(left: Array) -> float:
 
 
 def _refine(
-    t: Array, y: Array, tau: float, w: float | None, with_mean: bool
+    t: Array, y: Array, tau: float, w: float | None
 ) -> tuple[float, float | None, Array, float, float] | None:
     from scipy.optimize import least_squares
 
@@ -243,10 +226,10 @@ def _refine(
 
     def left_over(logs: Array) -> Array:
         frequency = None if w is None else math.exp(logs[1])
-        return _left_over(t, y, math.exp(min(max(logs[0], -20.0), 20.0)), frequency, with_mean)
+        return _left_over(t, y, math.exp(min(max(logs[0], -20.0), 20.0)), frequency)
 
     found = least_squares(left_over, start, method="lm", max_nfev=200)
-    free = t.size - len(start) - (2 if w is None else 3 + with_mean)
+    free = t.size - len(start) - (2 if w is None else 3)
     if free <= 0 or not np.all(np.isfinite(found.x)):
         return None
     noise = math.sqrt(2.0 * float(found.cost) / free)
@@ -257,5 +240,5 @@ def _refine(
     log_sigma = noise * math.sqrt(float(np.linalg.inv(curvature)[0, 0]))
     fitted_tau = math.exp(float(found.x[0]))
     fitted_w = None if w is None else math.exp(float(found.x[1]))
-    linear = np.linalg.lstsq(_basis(t, fitted_tau, fitted_w, with_mean), y, rcond=None)[0]
+    linear = np.linalg.lstsq(_basis(t, fitted_tau, fitted_w), y, rcond=None)[0]
     return fitted_tau, fitted_w, np.asarray(linear), noise, fitted_tau * log_sigma
