@@ -22,10 +22,22 @@ class PortAxis(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Orbit:
-    """A circular orbit by its altitude, or the text of an orbit message that replaces it."""
+    """A circular orbit, or the name of an orbit message that replaces it.
+
+    The altitude alone tells how long a revolution is, which is all that relative motion needs.
+    Light needs to know how the orbit lies in space: the four other values, all or none, in the
+    mean equator and equinox of date.
+    """
 
     altitude_km: float = 420.0
     omm_file: str | None = None
+    inclination_deg: float | None = None
+    raan_deg: float | None = None
+    """Right ascension of the ascending node at the epoch."""
+    arglat_deg: float | None = None
+    """Argument of latitude at the epoch: angle along the orbit from the ascending node."""
+    epoch_s: float | None = None
+    """UTC seconds since 1970."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +91,18 @@ class Retreat:
 
 
 @dataclass(frozen=True, slots=True)
+class Camera:
+    """The vehicle's camera that looks along the docking axis, as far as the Sun dazzles it.
+
+    No standard value is known; the defaults are this project's own.
+    """
+
+    half_field_deg: float = 20.0
+    baffle_deg: float = 10.0
+    """Margin outside the field of view within which the Sun still spoils the picture."""
+
+
+@dataclass(frozen=True, slots=True)
 class Vestibule:
     """The volume that is leak-checked after hard capture."""
 
@@ -102,6 +126,7 @@ class Setup:
     withdraw_s: float = 20.0
     sha256: str = ""
     text: str = ""
+    camera: Camera = Camera()
 
     def noise(self, source: SourceId) -> SourceNoise:
         """Give a source's noise, the default for one the file does not name."""

@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from console.core.ids import SourceId
+from console.core.utc import parse_utc
 from console.envelope.setup import (
+    Camera,
     LinearSigma,
     Orbit,
     Port,
@@ -21,6 +23,12 @@ from console.envelope.strict_value import NOT_NEGATIVE, POSITIVE, Bounds
 
 ALTITUDE_KM = Bounds(above=100.0, most=50_000.0)
 """Below about 100 km nothing orbits; above 50 000 km the near-circular model says nothing."""
+
+INCLINATION_DEG = Bounds(least=0.0, most=180.0)
+TURN_DEG = Bounds(least=-360.0, most=360.0)
+HALF_FIELD_DEG = Bounds(above=0.0, most=90.0)
+BAFFLE_DEG = Bounds(least=0.0, most=90.0)
+_ORIENTATION = ("inclination_deg", "raan_deg", "arglat_deg", "epoch")
 
 _BIAS_FIELDS = {
     "range_m": "range_bias_m",
@@ -72,6 +80,7 @@ def parse_setup(data: bytes, name: str) -> Setup:
         withdraw_s=countdown.number("withdraw_s", default.withdraw_s, POSITIVE),
         sha256=reader.sha256,
         text=reader.text,
+        camera=_camera(root.table("camera", required=False)),
     )
     reader.finish()
     return setup
@@ -79,11 +88,43 @@ def parse_setup(data: bytes, name: str) -> Setup:
 
 def _orbit(table: Table) -> Orbit:
     altitude_km = table.number("altitude_km", Orbit().altitude_km, ALTITUDE_KM)
-    if not table.has("omm"):
+    given = [key for key in _ORIENTATION if table.has(key)]
+    if table.has("omm"):
+        beside = (["altitude_km"] if table.has("altitude_km") else []) + given
+        if beside:
+            table.refuse("omm", f"stands beside {beside[0]}", "give one of the two")
+        return Orbit(altitude_km, table.text("omm", may_be_empty=False))
+    if not given:
         return Orbit(altitude_km)
-    if table.has("altitude_km"):
-        table.refuse("omm", "stands beside altitude_km", "give one of the two")
-    return Orbit(altitude_km, table.text("omm", may_be_empty=False))
+    for key in _ORIENTATION:
+        if key not in given:
+            table.refuse(key, "missing", f"give all of {', '.join(_ORIENTATION)}, or none")
+    return Orbit(
+        altitude_km,
+        inclination_deg=table.number_or_none("inclination_deg", INCLINATION_DEG),
+        raan_deg=table.number_or_none("raan_deg", TURN_DEG),
+        arglat_deg=table.number_or_none("arglat_deg", TURN_DEG),
+        epoch_s=_utc(table, "epoch"),
+    )
+
+
+def _utc(table: Table, key: str) -> float | None:
+    text = table.text(key, "")
+    if not text and (table.was_refused(key) or not table.has(key)):
+        return None
+    try:
+        return parse_utc(text)
+    except ValueError as error:
+        table.refuse(key, str(error), "must be a UTC time such as 2031-04-10T09:35:00Z")
+        return None
+
+
+def _camera(table: Table) -> Camera:
+    default = Camera()
+    return Camera(
+        half_field_deg=table.number("half_field_deg", default.half_field_deg, HALF_FIELD_DEG),
+        baffle_deg=table.number("baffle_deg", default.baffle_deg, BAFFLE_DEG),
+    )
 
 
 def _port(table: Table) -> Port:

@@ -8,7 +8,7 @@ import pytest
 
 from console.core.errors import InputError
 from console.core.ids import SourceId
-from console.envelope.setup import LinearSigma, PortAxis, Setup, SourceNoise
+from console.envelope.setup import Camera, LinearSigma, PortAxis, Setup, SourceNoise
 from console.envelope.setup_reading import parse_setup
 
 FULL = """\
@@ -110,9 +110,53 @@ def test_an_orbit_message_stands_for_the_altitude() -> None:
     assert setup_of('[orbit]\nomm = "station.omm"\n').orbit.omm_file == "station.omm"
 
 
+ORIENTED = """\
+[orbit]
+altitude_km = 400
+inclination_deg = 51.6
+raan_deg = -120
+arglat_deg = 10
+epoch = "2031-04-10T09:35:00Z"
+"""
+
+
+def test_an_orbit_may_say_how_it_lies_in_space() -> None:
+    """All four are read; without them none is guessed."""
+    orbit = setup_of(ORIENTED).orbit
+    assert (orbit.inclination_deg, orbit.raan_deg, orbit.arglat_deg) == (51.6, -120.0, 10.0)
+    assert orbit.epoch_s == 1933580100.0
+    plain = setup_of("[orbit]\naltitude_km = 400\n").orbit
+    assert (plain.inclination_deg, plain.raan_deg, plain.arglat_deg, plain.epoch_s) == (None,) * 4
+
+
+def test_a_part_of_the_orientation_is_refused() -> None:
+    """Each missing one is named with the whole list."""
+    with pytest.raises(InputError) as refused:
+        setup_of("[orbit]\ninclination_deg = 51.6\n")
+    assert [fault.place for fault in refused.value.faults] == [
+        "line 1, orbit.raan_deg", "line 1, orbit.arglat_deg", "line 1, orbit.epoch"
+    ]  # fmt: skip
+    assert "inclination_deg, raan_deg, arglat_deg, epoch" in refused.value.faults[0].mend
+
+
+def test_the_camera_has_defaults_of_its_own() -> None:
+    """20 deg half field and 10 deg of margin, each replaceable."""
+    assert setup_of("").camera == Camera(20.0, 10.0)
+    assert setup_of("[camera]\nhalf_field_deg = 30\n").camera == Camera(30.0, 10.0)
+    assert setup_of("[camera]\nbaffle_deg = 0\n").camera == Camera(20.0, 0.0)
+
+
 @pytest.mark.parametrize(
     ("text", "place", "found", "mend"),
     [
+        (ORIENTED.replace("51.6", "181"), "line 3, orbit.inclination_deg", "181", "most 180"),
+        (ORIENTED.replace("-120", "400"), "line 4, orbit.raan_deg", "400", "at most 360"),
+        (ORIENTED.replace("00Z", "00"), "line 6, orbit.epoch", "no Z", "a UTC time"),
+        (ORIENTED.replace('"2031-04-10T09:35:00Z"', "3"), "line 6, orbit.epoch", "3", "a text"),
+        (ORIENTED.replace('"2031-04-10T09:35:00Z"', '""'), "line 6, orbit.epoch", "''", "UTC"),
+        ('[orbit]\nraan_deg = 1\nomm = "x"\n', "line 3, orbit.omm", "beside raan", "one of"),
+        ("[camera]\nhalf_field_deg = 91\n", "line 2, camera.half_field_deg", "91", "most 90"),
+        ("[camera]\nbaffle_deg = -1\n", "line 2, camera.baffle_deg", "-1", "at least 0"),
         ("[orbits]\n", "line 1, orbits", "unknown key", 'did you mean "orbit"?'),
         ("[orbit]\naltitude_km = 50\n", "line 2, orbit.altitude_km", "found 50", "above 100"),
         ('[orbit]\naltitude_km = 400\nomm = "x"\n', "line 3, orbit.omm", "beside", "one of"),

@@ -1,0 +1,157 @@
+"""Link coverage as planned: windows of each link, their union, gaps and handovers.
+
+Windows are input and not computed from orbits: what the outpost's own structure hides makes them
+shorter than geometry says. Outside the plan, before its first window of coverage and after its
+last, coverage is unknown: neither given nor a gap.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cached_property
+
+from console.surroundings.interval import Interval, union, without
+
+
+class WindowKind(StrEnum):
+    """What a window of the plan says."""
+
+    COVERAGE = "coverage"
+    """The link is planned to be there."""
+    OUTAGE = "outage"
+    """It is not, whatever the other windows of the same link say."""
+    EVENT = "event"
+    """Something to know of; says nothing about coverage."""
+
+
+class Link(StrEnum):
+    """What the plan says of a moment."""
+
+    COVERED = "covered"
+    GAP = "gap"
+    UNKNOWN = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """One row of the plan."""
+
+    span: Interval
+    link: str
+    kind: WindowKind
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Handover:
+    """Coverage passes from one link to another.
+
+    Attributes
+    ----------
+    span : Interval
+        When both are there; where they only touch its length is 0.
+    """
+
+    giving: str
+    taking: str
+    span: Interval
+
+
+@dataclass(frozen=True)
+class Coverage:
+    """A plan of link coverage.
+
+    Attributes
+    ----------
+    windows : tuple of Window
+        In any order.
+    name : str
+        What notes call the plan.
+    """
+
+    windows: tuple[Window, ...]
+    name: str = ""
+
+    @cached_property
+    def per_link(self) -> dict[str, tuple[Interval, ...]]:
+        """When each link is there: the union of its coverage less its outages."""
+        names = dict.fromkeys(w.link for w in self.windows if w.kind is not WindowKind.EVENT)
+        return {
+            name: without(
+                union(self._spans(name, WindowKind.COVERAGE)),
+                self._spans(name, WindowKind.OUTAGE),
+            )
+            for name in names
+        }
+
+    def _spans(self, link: str, kind: WindowKind) -> list[Interval]:
+        return [w.span for w in self.windows if w.link == link and w.kind is kind]
+
+    @cached_property
+    def covered(self) -> tuple[Interval, ...]:
+        """When at least one link is there; windows that touch leave no gap."""
+        return union(span for spans in self.per_link.values() for span in spans)
+
+    @cached_property
+    def extent(self) -> Interval | None:
+        """From the first planned coverage to the last, outages or not; None where none is."""
+        spans = [w.span for w in self.windows if w.kind is WindowKind.COVERAGE]
+        if not spans:
+            return None
+        return Interval(min(s.t_start for s in spans), max(s.t_end for s in spans))
+
+    @cached_property
+    def gaps(self) -> tuple[Interval, ...]:
+        """When no link is there, within the plan's extent."""
+        if self.extent is None:
+            return ()
+        return without((self.extent,), self.covered)
+
+    @cached_property
+    def handovers(self) -> tuple[Handover, ...]:
+        """Each passing of coverage from a link that ends to the one that lasts longest then.
+
+        Only where the taking link is there when the giving one ends; else it is a gap.
+        """
+        found = []
+        for giving, spans in self.per_link.items():
+            for ending in spans:
+                taking = self._taking(giving, ending)
+                if taking is not None:
+                    found.append(taking)
+        return tuple(sorted(found, key=lambda h: h.span))
+
+    def _taking(self, giving: str, ending: Interval) -> Handover | None:
+        others = [
+            (span.t_end, name, span)
+            for name, spans in self.per_link.items()
+            for span in spans
+            if name != giving and span.t_start <= ending.t_end < span.t_end
+        ]
+        if not others:
+            return None
+        _, name, span = max(others)
+        return Handover(giving, name, Interval(max(span.t_start, ending.t_start), ending.t_end))
+
+    @cached_property
+    def events(self) -> tuple[Window, ...]:
+        """What there is to know of, in order of time."""
+        found = [w for w in self.windows if w.kind is WindowKind.EVENT]
+        return tuple(sorted(found, key=lambda w: (w.span, w.link, w.note)))
+
+    def at(self, t_s: float) -> Link:
+        """Tell what the plan says of a moment."""
+        if self.extent is None or not self.extent.holds(t_s):
+            return Link.UNKNOWN
+        return Link.COVERED if any(span.holds(t_s) for span in self.covered) else Link.GAP
+
+    def links_at(self, t_s: float) -> tuple[str, ...]:
+        """Give the links that are there at a moment."""
+        return tuple(
+            name for name, spans in self.per_link.items() if any(span.holds(t_s) for span in spans)
+        )
+
+    def gap_at(self, t_s: float) -> Interval | None:
+        """Give the gap a moment falls in."""
+        return next((gap for gap in self.gaps if gap.holds(t_s)), None)
