@@ -8,14 +8,14 @@ import pytest
 from console.core.units import GAS_CONSTANT_J_PER_MOL_K, KG_PER_LBM, S_PER_DAY
 from console.motion.leak import (
     ONE_LOOK_Z,
-    LeakFit,
-    LeakVerdict,
-    fit_leak,
     gas_mass_kg,
+    loss_kg_per_day,
+    loss_pa_m3_per_s,
     mass_loss_kg_per_s,
     throughput_pa_m3_per_s,
     watch_time_s,
 )
+from console.motion.leak_fit import LeakFit, LeakVerdict, fit_leak
 
 
 def test_the_leak_check_of_40_cfr_1065_644():
@@ -36,6 +36,9 @@ def test_a_cubic_metre_of_air_over_half_an_hour():
     assert loss * S_PER_DAY == pytest.approx(0.0726679, rel=1e-5)
     throughput = throughput_pa_m3_per_s(1.0, first, last, 1800.0)
     assert throughput == pytest.approx(0.0707757, rel=1e-5)
+    per_h = (101_325.0 - 101_025.0 * 293.15 / 292.65) * 2.0
+    assert loss_pa_m3_per_s(1.0, per_h) == pytest.approx(0.0707757, rel=1e-5)
+    assert loss_kg_per_day(1.0, per_h, 293.15) == pytest.approx(0.0726679, rel=1e-5)
     raw = (101_325.0 - 101_025.0) / 1800.0
     assert raw == pytest.approx(0.166667, rel=1e-5)
     assert raw / throughput == pytest.approx(2.35, abs=0.01)
@@ -61,6 +64,7 @@ def test_what_a_kelvin_and_a_seal_limit_mean():
     loss_kg_per_h = 0.0025 * KG_PER_LBM / 24
     assert loss_kg_per_h * 24 == pytest.approx(0.00113398, rel=1e-5)
     assert loss_kg_per_h * 287.055 * 293.15 == pytest.approx(3.976, abs=0.002)
+    assert loss_kg_per_day(1.0, 3.976, 293.15) == pytest.approx(0.00113398, rel=1e-3)
 
 
 @pytest.mark.parametrize(("noise", "minutes"), [(2.0, 16), (10.0, 23), (50.0, 58)])
@@ -143,7 +147,7 @@ def test_the_one_sigma_is_honest_for_white_noise():
     spread = np.std([fit.loss_pa_per_h for fit in fits])
     said = np.mean([fit.sigma_pa_per_h for fit in fits])
     assert np.mean([fit.loss_pa_per_h for fit in fits]) == pytest.approx(5.0, abs=0.3)
-    assert 0.9 < said / spread < 1.5
+    assert 0.95 < said / spread < 1.8
 
 
 def test_too_short_a_record_says_nothing():
@@ -153,6 +157,67 @@ def test_too_short_a_record_says_nothing():
     assert fit_leak(np.zeros(100), np.ones(100), np.ones(100)) is None
     gap = np.concatenate([np.arange(50.0), 1000.0 + np.arange(50.0)])
     assert fit_leak(gap, 100.0 + 0 * gap, 20.0 + 0 * gap) is None
+
+
+def test_bounds_cover_the_leak_in_white_and_coloured_noise():
+    """The 95 % bounds hold at least 93 % of leaks, and lie on both sides of the estimate."""
+    rng = np.random.default_rng(35)
+    for terms in ({}, {"coloured_s": 60.0}):
+        inside = []
+        for _ in range(100):
+            fit = fit_leak(*gas(rng, 12.0, **terms))
+            inside.append(fit.low_pa_per_h < 12.0 < fit.high_pa_per_h)
+            assert fit.low_pa_per_h < fit.loss_pa_per_h < fit.high_pa_per_h
+        assert np.mean(inside) >= 0.93
+
+
+def test_time_still_needed():
+    """Long where noise is large, none where the record tells already, None where hopeless."""
+    rng = np.random.default_rng(36)
+    half = slice(0, 900)
+    quiet = fit_leak(*(x[half] for x in gas(rng, 10.0, noise_pa=5.0)))
+    noisy = fit_leak(*(x[half] for x in gas(rng, 10.0, noise_pa=50.0)))
+    assert 0.0 < quiet.needs_s(20.0) < noisy.needs_s(20.0)
+    assert fit_leak(*gas(rng, 0.0)).needs_s(20.0) == 0.0
+    at_limit = LeakFit(20.0, 0.01, 0.0, 3600.0, 293.15, quiet.noise)
+    assert at_limit.needs_s(20.0) is None
+    assert at_limit.straddles(20.0)
+    assert not at_limit.straddles(21.0)
+    assert LeakFit(5.0, 2.0, 0.0).needs_s(20.0) is None
+
+
+def test_chance_of_a_loss_is_that_of_a_mixture():
+    """Half sure of 10 +- 1 and half of 20 +- 2: the chance of more than 15 is about a half."""
+    from console.motion.leak_fit import Line
+
+    fit = LeakFit(15.0, 5.0, 0.0, lines=(Line(10.0, 1.0, 0.5), Line(20.0, 2.0, 0.5)))
+    assert fit.chance_above(15.0) == pytest.approx(0.5, abs=0.01)
+    assert fit.chance_above(20.0) == pytest.approx(0.25, abs=1e-6)
+    assert LeakFit(15.0, 5.0, 0.0).chance_above(20.0) == pytest.approx(0.158655, abs=1e-6)
+
+
+def test_block_means_of_a_lagged_record_scatter_as_said():
+    """White noise through a lag, cut into 20 blocks: covariance as drawn from many records."""
+    from console.motion.block_noise import BLOCKS, SampleNoise, correlated, roughness
+    from console.motion.leak_fit import _lagged
+
+    rng = np.random.default_rng(37)
+    t = np.arange(2400.0)
+    noise = SampleNoise(5.0, 1e-9, 1.0, 150.0)
+    blocks = []
+    for _ in range(400):
+        warm_up = rng.standard_normal(3000)
+        whole = _lagged(
+            np.arange(5400.0), 5.0 * np.concatenate([warm_up, rng.standard_normal(2400)]), 150.0
+        )
+        blocks.append(whole[3000:].reshape(BLOCKS, -1).mean(axis=1))
+    drawn, said = np.cov(np.transpose(blocks)), noise.of_blocks(t.size)
+    assert np.mean(np.diag(drawn)) == pytest.approx(np.mean(np.diag(said)), rel=0.1)
+    beside = [np.mean(np.diag(drawn, k)) / np.mean(np.diag(said, k)) for k in (1, 2)]
+    assert beside == pytest.approx([1.0, 1.0], abs=0.15)
+    assert correlated(1e-4)[0] == 1.0
+    assert correlated(100.0)[1][0, 1] == 0.0
+    assert roughness(5.0 * rng.standard_normal(20_000)) == pytest.approx(5.0, rel=0.02)
 
 
 def test_verdict_words():
