@@ -12,6 +12,7 @@ from console.envelope.setup import Setup
 from console.envelope.setup_reading import parse_setup
 from console.simulation.reading import parse_scenario
 from console.simulation.scenario import Scenario
+from console.tracking.residuals import ResidualArchive
 
 DEFAULT_LIMITS = "port_c_final_approach"
 
@@ -41,6 +42,12 @@ def load_limits(path: Path | None) -> LimitsFile:
 def load_setup(path: Path | None) -> Setup:
     """Read a setup file; every default where none is given."""
     return Setup() if path is None else parse_setup(read_bytes(path), str(path.name))
+
+
+def load_residuals() -> ResidualArchive:
+    """Read the shipped archive of residuals, for calibrated chances at contact."""
+    path = shipped("replay_data", "residuals.json")
+    return ResidualArchive.parse(read_bytes(path), path.name)
 
 
 def scenario_names() -> list[str]:

@@ -14,7 +14,7 @@ from typing import Any, TextIO
 
 import msgspec
 
-from console.app.input_file import load_limits, load_setup
+from console.app.input_file import load_limits, load_residuals, load_setup
 from console.archive.passes import read_pass
 from console.archive.recorded_pass import Pass
 from console.bench.outcome import has_warning
@@ -67,7 +67,14 @@ def score_one(path: Path, order: ScoreOrder) -> ScoreResult:
         limits = _limits_for(one, order.limits)
         setup = _setup_for(one, order.setup)
         source = None if order.source is None else SourceId(order.source)
-        scored = score_pass(one, limits, setup, source=source, wants_trace=order.wants_trace)
+        scored = score_pass(
+            one,
+            limits,
+            setup,
+            source=source,
+            wants_trace=order.wants_trace,
+            archive=load_residuals(),
+        )
     except InputError as error:
         return ScoreResult({"pass": path.name, "error": str(error)}, [], str(error))
     return ScoreResult(scored.outcome, scored.trace)

@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from console.app.input_file import load_limits, load_scenario, load_setup
+from console.app.input_file import load_limits, load_residuals, load_scenario, load_setup
 from console.app.trail_feed import TrailFeed
 from console.approach.action import AcknowledgeAll, AnyAction
 from console.approach.engine_time import EngineTime
@@ -83,7 +83,7 @@ class StillPort:
         scenario = load_scenario(moment.scenario)
         start_m = 200.0 if moment.when is MOMENTS["far"].when else scenario.demo_range_m
         flown = simulate(scenario, self.limits, setup, seed, start_m)
-        state = StateModel(self.limits, setup)
+        state = StateModel(self.limits, setup, archive=load_residuals())
         self._trail = TrailFeed(state)
         intake = Intake(state, EngineTime.NEWEST)
         self._play(moment, flown.messages, intake)

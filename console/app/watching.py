@@ -10,6 +10,7 @@ from pathlib import Path
 
 from console.app.clock import SystemClock
 from console.app.headless import StatusLines, printer, summary
+from console.app.input_file import load_residuals
 from console.app.live import FrameSource, LiveWatch
 from console.approach.engine_time import EngineTime
 from console.approach.state import StateModel
@@ -74,7 +75,7 @@ def assemble(
 ) -> Assembled:
     """Connect source, recorder and state model."""
     sys.setswitchinterval(SWITCH_INTERVAL_S)
-    state = StateModel(order.limits, order.setup)
+    state = StateModel(order.limits, order.setup, archive=load_residuals())
     engine_time = EngineTime.RECEIVE if order.speed == 1.0 else EngineTime.NEWEST
     recorder = _recorder(order, clock, engine_time)
     speed = "" if order.speed == 1.0 else f" {order.speed:g}×"

@@ -55,6 +55,7 @@ from console.envelope.setup import Setup
 from console.judging.register import CAPACITY, Register
 from console.motion.braking import latest_call_s
 from console.tracking.outlook import Motion
+from console.tracking.residuals import ResidualArchive
 from console.tracking.source import SourceBoard
 from console.tracking.tracker import Tracker
 from console.wire.sequence import SequenceBook
@@ -78,6 +79,8 @@ class StateModel:
         The input is a table, put in order of time: nothing in it is late.
     kept : int
         How many cleared exceedances are kept.
+    archive : ResidualArchive, optional
+        Leftover errors of past passes, for calibrated chances at contact.
     """
 
     def __init__(
@@ -88,6 +91,7 @@ class StateModel:
         source: SourceId | None = None,
         ordered: bool = False,
         kept: int = CAPACITY,
+        archive: ResidualArchive | None = None,
     ) -> None:
         self.limits = limits
         self.setup = setup
@@ -96,7 +100,7 @@ class StateModel:
         self.overflowed = 0
         self.board = SourceBoard(limits.data.stale_after_s)
         self.board.force(source)
-        self.tracker = Tracker(limits, setup)
+        self.tracker = Tracker(limits, setup, archive)
         self.register = Register.of(limits, kept)
         self.desk = JudgingDesk(limits, self.register)
         self.flags = DataFlagBook(limits.data, self.register)

@@ -21,6 +21,7 @@ from console.core.ids import SourceId
 from console.core.records import CaptureStatus, Heartbeat, RelativeSample
 from console.envelope.limits import LimitsFile
 from console.envelope.setup import Setup
+from console.tracking.residuals import ResidualArchive
 
 KEPT = 10_000_000
 """Cleared exceedances kept while scoring: every one must be in the outcome."""
@@ -74,6 +75,7 @@ def score_pass(
     *,
     source: SourceId | None = None,
     wants_trace: bool = False,
+    archive: ResidualArchive | None = None,
     on_events: Callable[[list[AnyEvent]], None] | None = None,
 ) -> Scored:
     """Judge a pass from its first record to its last.
@@ -88,6 +90,8 @@ def score_pass(
         Judge this source alone; by default the automatic choice, as live.
     wants_trace : bool
         Take a snapshot at each judged sample.
+    archive : ResidualArchive, optional
+        For calibrated chances in the trace.
     on_events : callable, optional
         Told of the events of each input, in order.
 
@@ -98,7 +102,7 @@ def score_pass(
         name would be believed.
     """
     is_table = one.recording is None
-    state = StateModel(limits, setup, source=source, ordered=is_table, kept=KEPT)
+    state = StateModel(limits, setup, source=source, ordered=is_table, kept=KEPT, archive=archive)
     mode = EngineTime.NEWEST if one.recording is None else one.recording.meta.engine_time
     intake = Intake(state, mode)
     tally = _Tally()
