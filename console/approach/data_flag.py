@@ -29,6 +29,7 @@ class DataFlagBook:
         self._register = register
         self._silence = SilenceWatch(rules)
         self._standing: dict[Key, Exceedance] = {}
+        self._had_flags = False
 
     def look(
         self, findings: tuple[Finding, ...], board: SourceBoard, engine_s: float
@@ -37,6 +38,17 @@ class DataFlagBook:
 
         Each event's time is on the clock of the source it speaks of.
         """
+        if findings or self._standing:
+            yield from self._compare(findings, board, engine_s)
+        had_standing = bool(self._standing)
+        for change in self._silence.look(board, engine_s):
+            yield from self._take(change)
+        if had_standing or self._standing or self._had_flags:
+            self._mark(board)
+
+    def _compare(
+        self, findings: tuple[Finding, ...], board: SourceBoard, engine_s: float
+    ) -> Iterator[AnyEvent]:
         found: dict[Key, Finding] = {(f.id.value, f.source, f.level): f for f in findings}
         for key in [k for k in self._standing if k not in found and not _is_silence(k[0])]:
             yield self._clear(key, board.now(key[1], engine_s), "")
@@ -44,8 +56,10 @@ class DataFlagBook:
             if key not in self._standing:
                 now = board.now(finding.source, engine_s)
                 yield self._raise(key, finding.since, now, finding.evidence)
-        for change in self._silence.look(board, engine_s):
-            yield from self._take(change)
+
+    def _mark(self, board: SourceBoard) -> None:
+        """Tell each source which warnings stand against it, for the choice of source."""
+        self._had_flags = bool(self._standing)
         for source in board.sources.values():
             source.flags = {
                 id_
@@ -82,7 +96,7 @@ class DataFlagBook:
         self._standing[key] = exceedance
         return ExceedanceRaised(
             t=t, key=exceedance.key, id=id_, level=level.word, onset=onset, source=source,
-            value=None, limit=None, words=words,
+            value=None, limit=None, words=words, shelved=not exceedance.waits,
         )  # fmt: skip
 
     def _clear(self, key: Key, t: float, words: str) -> AnyEvent:

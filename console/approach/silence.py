@@ -43,8 +43,10 @@ class SilenceWatch:
     def look(self, board: SourceBoard, engine_s: float) -> Iterator[Silence]:
         """Give what changed since the last look."""
         for source in board.sources.values():
-            age_s = source.age_s(engine_s)
             now = source.now(engine_s)
+            age_s = max(0.0, now - source.newest.t)
+            if age_s <= self._rules.stale_after_s and not self._standing:
+                continue
             yield from self._change(
                 STALE, source.id, Level.CAUTION, age_s, self._rules.stale_after_s, now
             )
