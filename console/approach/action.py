@@ -54,4 +54,51 @@ class ReleaseHold(Action, frozen=True, tag="release_hold"):
     range_m: float | None = None
 
 
-AnyAction: TypeAlias = Acknowledge | AcknowledgeAll | Note | ChooseSource | Say | ReleaseHold
+class StepDone(Action, frozen=True, tag="step_done"):
+    """The operator says that a step of the procedure is done; ``key`` as in its call line."""
+
+    key: str = ""
+
+
+class PollAnswer(Action, frozen=True, tag="poll_answer"):
+    """What a position answers to a poll: ``go``, ``no-go`` or ``not yet``.
+
+    ``by`` holds the answerer's initials where that is not who pressed the key.
+    """
+
+    poll: str = ""
+    position: str = ""
+    answer: str = ""
+    by: str = ""
+
+
+class Shelve(Action, frozen=True, tag="shelve"):
+    """Put a limit or data check aside for ``for_s`` seconds; it is still judged and recorded."""
+
+    id: str = ""
+    source: str | None = None
+    level: str = ""
+    reason: str = ""
+    for_s: float = 0.0
+
+
+class Unshelve(Action, frozen=True, tag="unshelve"):
+    """Take a shelved limit or data check back before its time is up."""
+
+    id: str = ""
+    source: str | None = None
+    level: str = ""
+
+
+AnyAction: TypeAlias = (
+    Acknowledge
+    | AcknowledgeAll
+    | Note
+    | ChooseSource
+    | Say
+    | ReleaseHold
+    | StepDone
+    | PollAnswer
+    | Shelve
+    | Unshelve
+)

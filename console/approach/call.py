@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections import deque
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from console.approach.event import Phase
@@ -26,11 +28,47 @@ AFTER_CONTACT: tuple[tuple[Phase, str, str], ...] = (
 
 @dataclass(frozen=True, slots=True)
 class Expected:
-    """Something to come and in how many seconds, None where that is not known."""
+    """Something to come, or a step that is due and not done.
+
+    Attributes
+    ----------
+    in_s : float or None
+        In how many seconds; None where that is not known, and for what is due.
+    stage : int
+        Where along the chain after contact it belongs; -1 before contact.
+    at_m : float or None
+        At which range, m, where it is bound to one.
+    who : str
+        Who does a step.
+    is_due : bool
+        To be done now.
+    overdue_s : float or None
+        For how long it has been overdue.
+    """
 
     key: str
     words: str
     in_s: float | None
+    stage: int = -1
+    at_m: float | None = None
+    who: str = ""
+    is_due: bool = False
+    overdue_s: float | None = None
+
+
+def in_order(expected: Iterable[Expected]) -> list[Expected]:
+    """Sort by expectation: what is due, then by time, by stage after contact, by range inward.
+
+    What has no time stands behind what has one; what depends on no range stands before what
+    does, since it may come at once.
+    """
+
+    def place(item: Expected) -> tuple[bool, bool, float, int, float]:
+        at_m = math.inf if item.at_m is None else item.at_m
+        is_timed = item.is_due or item.in_s is not None
+        return (not item.is_due, not is_timed, item.in_s or 0.0, item.stage, -at_m)
+
+    return sorted(expected, key=place)
 
 
 class CallBook:
@@ -40,9 +78,9 @@ class CallBook:
         self._done: deque[CallLine] = deque(maxlen=DONE_KEPT)
         self.keys: set[str] = set()
 
-    def note(self, key: str, words: str, t: float) -> None:
+    def note(self, key: str, words: str, t: float, who: str = "") -> None:
         """Add a line done at ``t``."""
-        self._done.append(CallLine(key, words, "done", t, None))
+        self._done.append(CallLine(key, words, "done", t, None, who))
         self.keys.add(key)
 
     def has(self, key: str) -> bool:
@@ -57,10 +95,15 @@ class CallBook:
             else line
             for line in self._done
         ]
-        for number, item in enumerate(expected):
-            state = "next" if number == 0 or item.in_s is not None else "later"
-            lines.append(CallLine(item.key, item.words, state, None, item.in_s))
+        due = [item for item in expected if item.is_due]
+        lines += [_line(item, "now") for item in due]
+        for number, item in enumerate(item for item in expected if not item.is_due):
+            lines.append(_line(item, "next" if number == 0 or item.in_s is not None else "later"))
         return tuple(lines)
+
+
+def _line(item: Expected, state: str) -> CallLine:
+    return CallLine(item.key, item.words, state, None, item.in_s, item.who, item.overdue_s)
 
 
 SPOKEN = ("mark:", "hands_off", "contact", "soft_capture", "hard_capture")
@@ -71,7 +114,7 @@ def expected_after_contact(phase: Phase, has: set[str]) -> list[Expected]:
     """Give the steps of capture still to come."""
     at = CHAIN.index(phase) if phase in CHAIN else -1
     return [
-        Expected(key, words, None)
+        Expected(key, words, None, stage=CHAIN.index(step))
         for step, key, words in AFTER_CONTACT
         if key not in has and CHAIN.index(step) >= at
     ]
@@ -84,4 +127,4 @@ def mark_key(range_m: float) -> str:
 
 def mark_ahead(range_m: float, in_s: float | None) -> Expected:
     """Give a range mark as something to come."""
-    return Expected(mark_key(range_m), metres(range_m), in_s)
+    return Expected(mark_key(range_m), metres(range_m), in_s, at_m=range_m)

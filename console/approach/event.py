@@ -107,6 +107,8 @@ class ExceedanceRaised(Event, frozen=True, tag="raised", kw_only=True):
     value: float | None
     limit: float | None
     words: str
+    shelved: bool = False
+    """Raised while shelved: recorded, and asks for nothing."""
 
 
 class ExceedanceCleared(Event, frozen=True, tag="cleared", kw_only=True):
@@ -161,6 +163,73 @@ class CaptureStep(Event, frozen=True, tag="capture", kw_only=True):
     words: str
 
 
+class StepFellDue(Event, frozen=True, tag="step_due", kw_only=True):
+    """A step of the procedure is to be done now."""
+
+    step: str
+    who: str
+    words: str
+
+
+class StepWasDone(Event, frozen=True, tag="step_done", kw_only=True):
+    """A step is done; ``initials`` names who said so and is empty where the data showed it."""
+
+    step: str
+    who: str
+    words: str
+    initials: str
+
+
+class PollOpened(Event, frozen=True, tag="poll", kw_only=True):
+    """The positions are to be asked: at a hold point, or at it again."""
+
+    poll: str
+    words: str
+    hold_m: float
+
+
+class PollAnswered(Event, frozen=True, tag="answer", kw_only=True):
+    """A position answered; ``missing`` tells how many have not said go."""
+
+    poll: str
+    position: str
+    answer: str
+    initials: str
+    missing: int
+
+
+class Shelved(Event, frozen=True, tag="shelved", kw_only=True):
+    """A limit or data check was put aside for a time."""
+
+    id: str
+    source: str | None
+    level: str
+    initials: str
+    reason: str
+    for_s: float
+
+
+class Unshelved(Event, frozen=True, tag="unshelved", kw_only=True):
+    """A shelving ended, by hand or because its time was up (then without initials).
+
+    ``standing`` tells whether the condition is true, so that it asks for attention as if new.
+    """
+
+    id: str
+    source: str | None
+    level: str
+    initials: str
+    standing: bool
+
+
+class Refused(Event, frozen=True, tag="refused", kw_only=True):
+    """What the operator asked for was not done, with the reason and the mend."""
+
+    deed: str
+    initials: str
+    words: str
+
+
 AnyEvent: TypeAlias = (
     PhaseChanged
     | AuthorityChanged
@@ -177,4 +246,11 @@ AnyEvent: TypeAlias = (
     | CallMade
     | HoldReleased
     | CaptureStep
+    | StepFellDue
+    | StepWasDone
+    | PollOpened
+    | PollAnswered
+    | Shelved
+    | Unshelved
+    | Refused
 )

@@ -10,8 +10,10 @@ alone.
 
 Ticks find what the mere passing of time changes: data that grows stale and is lost, a source that
 gives way, a phase. Once all is lost, ``lost_after_s`` after the newest input, there is nothing
-more to find: from then on ticks are left out until the next input. That changes no event, whether
-time goes on in small steps, as live, or in one, as in a replay, and a gap of years costs nothing.
+more to find but what has a time of its own, such as the end of a shelving or a step overdue: from
+then on ticks are left out until the next input, but for the ticks of those. That changes no event,
+whether time goes on in small steps, as live, or in one, as in a replay, and a gap of years costs
+nothing.
 """
 
 from __future__ import annotations
@@ -100,8 +102,21 @@ class Intake:
         while self._next_tick <= min(last_tick, awake_until):
             events += self.state.tick(self._next_tick / TICKS_PER_S)
             self._next_tick += 1
+        events += self._tick_for_timers(last_tick)
         self._next_tick = last_tick + 1
         self.state.pass_time(engine_s)
+        return events
+
+    def _tick_for_timers(self, last_tick: int) -> list[AnyEvent]:
+        """Feed the ticks at which time alone changes something though all data is lost."""
+        events: list[AnyEvent] = []
+        while (timer_s := self.state.next_timer_s()) is not None:
+            due_tick = math.ceil((timer_s - MICROSECOND_S) * TICKS_PER_S)
+            tick = max(due_tick, self._next_tick)
+            if tick > last_tick:
+                break
+            events += self.state.tick(tick / TICKS_PER_S)
+            self._next_tick = tick + 1
         return events
 
     def _reach(self, engine_s: float) -> list[AnyEvent]:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from console.approach.call import Expected, expected_after_contact, mark_ahead
+from console.approach.call import Expected, expected_after_contact, in_order, mark_ahead
 from console.approach.event import AuthorityChanged, CaptureStep, Phase
 from console.approach.phase import CHAIN
+from console.approach.shelf import shelved_now
 from console.approach.snapshot import (
     Authority,
+    CallLine,
     Counts,
     ExceedanceNow,
     Snapshot,
@@ -86,12 +89,15 @@ def draw(model: StateModel) -> Snapshot:
         stop=tracker.stop(t, age_s or 0.0) if is_ahead else None,
         path=tracker.path(t) if countdowns else (),
         authority=model.authority.now,
-        calls=model.calls.lines(t, _expected(model, range_m, t, countdowns)),
+        calls=_calls(model, range_m, t, countdowns),
         sources=tuple(_source(model, source) for source in model.board.sources.values()),
         sources_disagree=any(
             "data:disagree" in model.flags.flags_of(name) for name in model.board.sources
         ),
-        exceedances=tuple(exceedance_now(e) for e in model.register.listed(CLEARED_SHOWN)),
+        exceedances=tuple(
+            exceedance_now(e, is_shelved=model.register.is_shelved(e))
+            for e in model.register.listed(CLEARED_SHOWN)
+        ),
         capture=model.capture.picture(measured),
         timeline=tuple(model.timeline),
         link_gaps=tuple(model.gaps),
@@ -104,10 +110,12 @@ def draw(model: StateModel) -> Snapshot:
         ),
         contact_t=model.contact.t,
         hands_off_t=None if model.milestones.hands_off is None else model.milestones.hands_off.t,
+        polls=() if model.procedure is None else model.procedure.poll_picture(model.engine_s),
+        shelved=shelved_now(model.register, model.engine_s),
     )
 
 
-def exceedance_now(exceedance: Exceedance) -> ExceedanceNow:
+def exceedance_now(exceedance: Exceedance, *, is_shelved: bool = False) -> ExceedanceNow:
     """Give an exceedance of the register as the snapshot shows it."""
     return ExceedanceNow(
         key=exceedance.key,
@@ -127,6 +135,8 @@ def exceedance_now(exceedance: Exceedance) -> ExceedanceNow:
         peak=exceedance.peak,
         peak_limit=exceedance.peak_limit,
         peak_t=exceedance.peak_t,
+        waits=exceedance.waits,
+        shelved=is_shelved,
     )
 
 
@@ -142,27 +152,34 @@ def _range_m(current: Source | None, estimate: Estimate | None) -> float | None:
     return None if current is None else current.newest.range_m
 
 
-def _expected(
+def _calls(
     model: StateModel, range_m: float | None, t: float, countdowns: bool
+) -> tuple[CallLine, ...]:
+    def seconds(to_m: float) -> float | None:
+        return model.tracker.to_range(t, to_m).best_s if countdowns else None
+
+    expected = _expected(model, range_m, seconds)
+    if model.procedure is not None:
+        expected += model.procedure.waiting(model.engine_s, seconds)
+    return model.calls.lines(t, in_order(expected))
+
+
+def _expected(
+    model: StateModel, range_m: float | None, seconds: Callable[[float], float | None]
 ) -> list[Expected]:
     if model.phases.phase in CHAIN:
         return expected_after_contact(model.phases.phase, model.calls.keys)
     if range_m is None or model.phases.phase is Phase.ABORT:
         return []
-    tracker = model.tracker
-
-    def seconds(to_m: float) -> float | None:
-        return tracker.to_range(t, to_m).best_s if countdowns else None
-
     expected = [
         mark_ahead(m, seconds(m)) for m in model.milestones.marks_ahead(range_m)[:MARKS_LISTED]
     ]
     hands_off_m = model.limits.hands_off.range_m
     if model.phases.phase is not Phase.HANDS_OFF and range_m > hands_off_m:
         words = f"Hands-off point, {metres(hands_off_m)}"
-        expected.append(Expected("hands_off", words, seconds(hands_off_m)))
-    expected.append(Expected("contact", "Contact, confirm soft capture", seconds(0.0)))
-    expected.sort(key=lambda item: (item.in_s is None, item.in_s or 0.0))
+        expected.append(Expected("hands_off", words, seconds(hands_off_m), at_m=hands_off_m))
+    words = "Contact, confirm soft capture"
+    expected.append(Expected("contact", words, seconds(0.0), stage=0, at_m=0.0))
     return expected + expected_after_contact(model.phases.phase, model.calls.keys)[1:]
 
 

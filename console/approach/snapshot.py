@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from console.approach.event import Phase
+from console.approach.procedure import Answer
 from console.core.records import CaptureStatus, RelativeSample
 from console.envelope.limits import Allow, Basis, Level
 from console.envelope.quantity import Quantity
@@ -108,6 +109,10 @@ class ExceedanceNow:
     peak: float | None
     peak_limit: float | None
     peak_t: float | None
+    waits: bool = True
+    """Asks for acknowledgement; shelved ones do not."""
+    shelved: bool = False
+    """Its limit or data check is shelved now."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +127,56 @@ class CallLine:
     """When it was done."""
     in_s: float | None
     """When it is expected."""
+    who: str = ""
+    """Who does it; only steps of the procedure say so."""
+    overdue_s: float | None = None
+    """For how long it has been overdue; None where it is not."""
+
+
+@dataclass(frozen=True, slots=True)
+class PositionNow:
+    """One position of a poll."""
+
+    position: str
+    answer: Answer
+    initials: str
+    t: float | None
+    """When it answered; None before."""
+    is_mine: bool
+    """It answers from this console."""
+
+
+@dataclass(frozen=True, slots=True)
+class PollNow:
+    """A go/no-go poll that is open, or was until its hold was released."""
+
+    id: str
+    words: str
+    hold_m: float
+    positions: tuple[PositionNow, ...]
+    t_opened: float
+    t_released: float | None
+    released_by: str
+    overdue_s: float | None
+    refusal: str
+    """Why the hold may not be released yet; empty where every position is go."""
+    is_left: bool = False
+    """The vehicle has left the hold inward without the release."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShelvedNow:
+    """A limit or data check that is put aside for a while."""
+
+    id: str
+    source: str | None
+    level: Level
+    initials: str
+    reason: str
+    t: float
+    left_s: float
+    standing: bool
+    """Whether it would stand if it were not shelved."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,3 +289,7 @@ class Snapshot:
     counts: Counts
     contact_t: float | None
     hands_off_t: float | None
+    polls: tuple[PollNow, ...] = ()
+    """Open ones, and the one last released."""
+    shelved: tuple[ShelvedNow, ...] = ()
+    """Soonest back first."""

@@ -16,35 +16,27 @@ from __future__ import annotations
 
 from collections import Counter, deque
 
-from console.approach import picture
-from console.approach.action import (
-    Acknowledge,
-    AcknowledgeAll,
-    AnyAction,
-    ChooseSource,
-    Note,
-    ReleaseHold,
-    Say,
-)
+from console.approach import deed, picture, shelf
+from console.approach.action import AnyAction
 from console.approach.authority import AuthorityBook
 from console.approach.call import CallBook
 from console.approach.capture import CaptureBook
+from console.approach.condition import Situation
 from console.approach.contact import ContactBook, MeasuredSample
 from console.approach.data_flag import DataFlagBook
 from console.approach.event import (
-    Acknowledged,
     AnyEvent,
-    CallMade,
-    HoldReleased,
-    NoteMade,
     Phase,
     PhaseChanged,
     SamplesLost,
     SourceChanged,
     SourceRestarted,
+    StepWasDone,
 )
 from console.approach.milestone import MilestoneBook
 from console.approach.phase import EVIDENCE, Cue, PhaseBook, capture_reached, motion_cue
+from console.approach.procedure import Procedure
+from console.approach.procedure_book import ProcedureBook
 from console.approach.snapshot import LinkGap, Snapshot, Timed
 from console.approach.verdict import JudgingDesk
 from console.core.ids import SourceId
@@ -81,6 +73,8 @@ class StateModel:
         How many cleared exceedances are kept.
     archive : ResidualArchive, optional
         Leftover errors of past passes, for calibrated chances at contact.
+    procedure : Procedure, optional
+        Steps and polls, in force for the whole watch.
     """
 
     def __init__(
@@ -92,6 +86,7 @@ class StateModel:
         ordered: bool = False,
         kept: int = CAPACITY,
         archive: ResidualArchive | None = None,
+        procedure: Procedure | None = None,
     ) -> None:
         self.limits = limits
         self.setup = setup
@@ -104,6 +99,7 @@ class StateModel:
         self.register = Register.of(limits, kept)
         self.desk = JudgingDesk(limits, self.register)
         self.flags = DataFlagBook(limits.data, self.register)
+        self.procedure = None if procedure is None else ProcedureBook(procedure, self.register)
         self.milestones = MilestoneBook(limits)
         self.contact = ContactBook(limits.contact_limits)
         self.phases = PhaseBook()
@@ -134,11 +130,22 @@ class StateModel:
         """Let time pass: ages, cross-checks, choice of source, phase, authority."""
         self.engine_s = engine_s
         events: list[AnyEvent] = []
-        if not self.board.sources and self.capture.merged is None:
-            return events
-        self._look_at_data(events)
-        self._follow_motion(events)
-        return events
+        if self.board.sources or self.capture.merged is not None:
+            self._look_at_data(events)
+            self._follow_motion(events)
+            self._follow_procedure(events)
+        return events + shelf.expire(self.register, engine_s, self.now)
+
+    def next_timer_s(self) -> float | None:
+        """Give the next engine time at which time alone changes something, None if never.
+
+        Data that grows old is not among them: it does so within ``lost_after_s`` of an input.
+        """
+        timers = [shelving.until for shelving in self.register.shelvings()]
+        if self.procedure is not None:
+            timer_s = self.procedure.next_timer_s(self.engine_s)
+            timers += [] if timer_s is None else [timer_s]
+        return min(timers, default=None)
 
     def take_sample(self, sample: RelativeSample, engine_s: float) -> list[AnyEvent]:
         """Take an accepted relative-state sample of any source, valid or not."""
@@ -270,6 +277,22 @@ class StateModel:
         self._enter_phase(cue, evidence, t, events)
         self._pass_authority(t, events)
 
+    def _follow_procedure(self, events: list[AnyEvent]) -> None:
+        if self.procedure is None:
+            return
+        phase, t = self.phases.phase, self.now
+        range_m: float | None = None
+        if self.phases.is_after_contact:
+            range_m = 0.0
+        elif phase is not Phase.DATA_LOST and (estimate := self.tracker.estimate(t)) is not None:
+            range_m = estimate.range_m
+        merged = self.capture.merged
+        found = self.procedure.look(Situation(self.engine_s, t, phase, range_m, merged))
+        for event in found:
+            if isinstance(event, StepWasDone):
+                self.calls.note(f"step:{event.step}", event.words, t, event.who)
+        events += found
+
     def _is_lost(self) -> bool:
         current = self.board.current
         lost_s = self.limits.data.lost_after_s + MICROSECOND_S
@@ -356,46 +379,14 @@ class StateModel:
     def act(self, action: AnyAction, engine_s: float) -> list[AnyEvent]:
         """Take what the operator did."""
         self.engine_s = max(self.engine_s, engine_s)
-        t = self.now
-        match action:
-            case Acknowledge(initials=initials, key=key):
-                return self._acknowledge([key], initials, t)
-            case AcknowledgeAll(initials=initials):
-                waiting = [e.key for e in self.register.unacknowledged()]
-                return self._acknowledge(waiting, initials, t)
-            case Note(initials=initials, text=text):
-                self.timeline.append(Timed(t, "note", text))
-                return [NoteMade(t=t, initials=initials, text=text)]
-            case ChooseSource(source=name):
-                self.board.force(None if name is None else SourceId(name))
-                events: list[AnyEvent] = []
-                self._look_at_data(events)
-                return events
-            case Say(initials=initials, call=call):
-                return [self._say(call, initials, t)]
-            case ReleaseHold(initials=initials, range_m=range_m):
-                at = (
-                    range_m if range_m is not None else self.milestones.hold_range(self.tracker, t)
-                )
-                self.calls.note(f"release:{t}", f"Hold at {at:.0f} m released", t)
-                return [HoldReleased(t=t, initials=initials, range_m=at)]
+        return deed.do(self, action, self.now)
 
-    def _acknowledge(self, keys: list[str], initials: str, t: float) -> list[AnyEvent]:
+    def force_source(self, source: SourceId | None) -> list[AnyEvent]:
+        """Take this source whatever its state, or None for the automatic choice."""
+        self.board.force(source)
         events: list[AnyEvent] = []
-        for key in keys:
-            exceedance = self.register.acknowledge(key, initials, t)
-            if exceedance is not None:
-                events.append(Acknowledged(t=t, key=key, id=exceedance.id, initials=initials))
+        self._look_at_data(events)
         return events
-
-    def _say(self, call: str, initials: str, t: float) -> AnyEvent:
-        hold_call_s = self.hold_call_s()
-        was_useful = None
-        if call in ("hold", "retreat", "abort") and hold_call_s is not None:
-            was_useful = hold_call_s >= 0.0
-        self.calls.note(f"call:{call}:{t}", f"{call.capitalize()} called", t)
-        self.timeline.append(Timed(t, "call", call))
-        return CallMade(t=t, initials=initials, call=call, was_useful=was_useful)
 
     # ------------------------------------------------------------------ the picture
 

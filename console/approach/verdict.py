@@ -129,7 +129,7 @@ def _raised(exceedance: Exceedance) -> ExceedanceRaised:
     return ExceedanceRaised(
         t=exceedance.raised, key=exceedance.key, id=exceedance.id, level=exceedance.level.word,
         onset=exceedance.onset, source=None, value=exceedance.value, limit=exceedance.limit,
-        words=exceedance.words,
+        words=exceedance.words, shelved=not exceedance.waits,
     )  # fmt: skip
 
 

@@ -1,0 +1,153 @@
+"""Whether a condition of the procedure holds now, and when it will.
+
+Time that has passed is engine time, so that a replay finds a step due at the same tick; only a
+time of day is asked of the clock of the source in use. Unknown never fulfils anything: a range
+without data, a field that was never sent.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from console.approach.event import Phase
+from console.approach.phase import CHAIN
+from console.approach.procedure import Condition
+from console.core.records import CaptureStatus
+from console.core.units import MICROSECOND_S
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """What conditions are asked about, at one moment.
+
+    Attributes
+    ----------
+    engine_s : float
+        Engine time, s.
+    t : float
+        The same moment on the clock of the source in use, UTC s.
+    range_m : float or None
+        Estimated; 0 from contact on, None without data.
+    capture : CaptureStatus or None
+        The newest value of each field.
+    """
+
+    engine_s: float
+    t: float
+    phase: Phase
+    range_m: float | None
+    capture: CaptureStatus | None
+
+
+@dataclass(slots=True)
+class Past:
+    """What has happened, in engine time: phases entered (the last time), steps done."""
+
+    entered: dict[Phase, float] = field(default_factory=dict)
+    done: dict[str, float] = field(default_factory=dict)
+    _phase: Phase | None = None
+
+    def note_phase(self, phase: Phase, engine_s: float) -> None:
+        """Note the phase now; those of the chain that were passed on the way count too."""
+        if phase is self._phase:
+            return
+        self._phase = phase
+        if phase in CHAIN:
+            for link in CHAIN[: CHAIN.index(phase)]:
+                self.entered.setdefault(link, engine_s)
+        self.entered[phase] = engine_s
+
+
+def holds(condition: Condition, now: Situation, past: Past) -> bool:
+    """Tell whether every part of a condition holds."""
+    moment_s = due_moment_s(condition, now, past)
+    return (
+        moment_s is not None
+        and moment_s <= now.engine_s + MICROSECOND_S
+        and _range_complies(condition, now.range_m)
+        and _rest_complies(condition, now)
+    )
+
+
+def due_moment_s(condition: Condition, now: Situation, past: Past) -> float | None:
+    """Give the engine time at which the parts that ask for time are fulfilled.
+
+    Returns
+    -------
+    float or None
+        Minus infinity where no part asks for time; None where what time is counted from has not
+        happened.
+    """
+    moments = [float("-inf")]
+    if condition.after is not None or condition.after_step:
+        since_s = (
+            past.done.get(condition.after_step)
+            if condition.after is None
+            else past.entered.get(condition.after)
+        )
+        if since_s is None:
+            return None
+        moments.append(since_s + condition.after_s)
+    if condition.at_t is not None:
+        moments.append(condition.at_t - now.t + now.engine_s)
+    return max(moments)
+
+
+def seconds_until(
+    condition: Condition,
+    now: Situation,
+    past: Past,
+    to_range_s: Callable[[float], float | None],
+) -> float | None:
+    """Give in how many seconds a condition is expected to hold; None where nothing tells.
+
+    Parameters
+    ----------
+    to_range_s : callable
+        Gives the seconds until a range is reached, None where the vehicle does not close.
+    """
+    waits_s = [0.0, _time_wait_s(condition, now, past, to_range_s)]
+    below_m = condition.range_below_m
+    if below_m is not None and not (now.range_m is not None and now.range_m <= below_m):
+        waits_s.append(to_range_s(below_m))
+    above_m = condition.range_above_m
+    if above_m is not None and not (now.range_m is not None and now.range_m > above_m):
+        return None
+    if not _rest_complies(condition, now):
+        return None
+    known_s = [wait_s for wait_s in waits_s if wait_s is not None]
+    return max(known_s) if len(known_s) == len(waits_s) else None
+
+
+def _time_wait_s(
+    condition: Condition,
+    now: Situation,
+    past: Past,
+    to_range_s: Callable[[float], float | None],
+) -> float | None:
+    moment_s = due_moment_s(condition, now, past)
+    if moment_s is not None:
+        return max(moment_s - now.engine_s, 0.0)
+    if condition.after is not Phase.CONTACT:
+        return None
+    contact_s = to_range_s(0.0)
+    return None if contact_s is None else contact_s + condition.after_s
+
+
+def _range_complies(condition: Condition, range_m: float | None) -> bool:
+    below_m, above_m = condition.range_below_m, condition.range_above_m
+    if below_m is None and above_m is None:
+        return True
+    if range_m is None:
+        return False
+    return (below_m is None or range_m <= below_m) and (above_m is None or range_m > above_m)
+
+
+def _rest_complies(condition: Condition, now: Situation) -> bool:
+    if condition.phases and now.phase not in condition.phases:
+        return False
+    return all(
+        now.capture is not None and test.holds(getattr(now.capture, test.field.value))
+        for test in condition.data
+    )

@@ -1,0 +1,215 @@
+"""The procedure during a watch: which steps are due, done and overdue, and its polls.
+
+Theory of operation
+-------------------
+Asked at every tick and capture status, with what is known then. A step falls due once, when its
+condition first holds, and stays due until somebody says it is done or the data show it; a step
+done early never falls due. A step that coming nearer alone makes due is armed like a range mark:
+only if the first range known lies above its own, so that a console switched on at 20 m does not
+ask for what belongs to 100 m. What stays due longer than its ``overdue_s`` stands as an advisory
+until it is done. Only time, range, phase and data are asked: the same inputs give the same steps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from console.approach.advisory import AdvisoryBook
+from console.approach.call import Expected
+from console.approach.condition import Past, Situation, due_moment_s, holds, seconds_until
+from console.approach.event import AnyEvent, StepFellDue, StepWasDone
+from console.approach.phase import CHAIN
+from console.approach.poll_book import PollBook
+from console.approach.procedure import Procedure, Step
+from console.approach.snapshot import PollNow
+from console.core.units import MICROSECOND_S
+from console.judging.register import Register
+
+STEP = "step:"
+POLL = "poll:"
+
+
+@dataclass(slots=True)
+class StepState:
+    """One step during a watch; times ``*_s`` are engine time, ``*_t`` UTC.
+
+    Attributes
+    ----------
+    is_armed : bool or None
+        Whether its range still lay ahead when the watch began; None until a range is known.
+    """
+
+    step: Step
+    is_armed: bool | None
+    due_s: float | None = None
+    due_t: float = 0.0
+    is_done: bool = False
+
+    @property
+    def key(self) -> str:
+        """Its key among the call lines and advisories."""
+        return STEP + self.step.id
+
+    @property
+    def is_due(self) -> bool:
+        """Whether it is to be done now."""
+        return self.due_s is not None and not self.is_done
+
+
+class ProcedureBook:
+    """The steps and polls of one watch.
+
+    Parameters
+    ----------
+    procedure : Procedure
+        In force for the whole watch.
+    register : Register
+        Told of what is overdue.
+    """
+
+    def __init__(self, procedure: Procedure, register: Register) -> None:
+        self.procedure = procedure
+        self._advisories = AdvisoryBook(register)
+        self.polls = PollBook(procedure.polls, self._advisories)
+        self._past = Past()
+        self._now: Situation | None = None
+        self._steps = {
+            STEP + step.id: StepState(step, None if step.due.is_range_alone else True)
+            for step in procedure.steps
+        }
+
+    # ------------------------------------------------------------------ as time goes on
+
+    def look(self, now: Situation) -> list[AnyEvent]:
+        """Find what has fallen due, is done by the data, or is overdue."""
+        self._now = now
+        self._past.note_phase(now.phase, now.engine_s)
+        events: list[AnyEvent] = []
+        for state in self._steps.values():
+            self._arm(state, now)
+            if not state.is_done:
+                events += self._look_at(state, now)
+        return events + self.polls.look(now, self._past)
+
+    def next_timer_s(self, engine_s: float) -> float | None:
+        """Give the next engine time at which time alone may change something, None if never."""
+        now = self._now
+        if now is None:
+            return None
+        timers = self.polls.timers_s(now, self._past)
+        for state in self._steps.values():
+            timers += self._timers_s(state, now)
+        return min((timer for timer in timers if timer > engine_s + MICROSECOND_S), default=None)
+
+    # ------------------------------------------------------------------ what people say
+
+    def step(self, key: str) -> StepState | None:
+        """Give a step by its key."""
+        return self._steps.get(key)
+
+    def finish(self, state: StepState, initials: str, engine_s: float, t: float) -> list[AnyEvent]:
+        """Take a step as done, by a person or, without initials, by the data."""
+        state.is_done = True
+        self._past.done[state.step.id] = engine_s
+        step = state.step
+        events: list[AnyEvent] = [
+            StepWasDone(t=t, step=step.id, who=step.who, words=step.words, initials=initials)
+        ]
+        return events + self._advisories.clear(state.key, t)
+
+    # ------------------------------------------------------------------ the picture
+
+    def waiting(
+        self, engine_s: float, to_range_s: Callable[[float], float | None]
+    ) -> list[Expected]:
+        """Give the steps not done, in the file's order, and the poll that comes next."""
+        now = self._now
+        if now is None:
+            return []
+        steps = [
+            self._waiting(state, now, engine_s, to_range_s)
+            for state in self._steps.values()
+            if not state.is_done and state.is_armed is not False
+        ]
+        return steps + self._next_poll(now, to_range_s)
+
+    def poll_picture(self, engine_s: float) -> tuple[PollNow, ...]:
+        """Give the polls as the snapshot shows them."""
+        return self.polls.picture(engine_s, self.procedure.console)
+
+    # ------------------------------------------------------------------ how it is done
+
+    @staticmethod
+    def _arm(state: StepState, now: Situation) -> None:
+        below_m = state.step.due.range_below_m
+        if state.is_armed is None and now.range_m is not None and below_m is not None:
+            state.is_armed = now.range_m > below_m
+
+    def _look_at(self, state: StepState, now: Situation) -> list[AnyEvent]:
+        step = state.step
+        if step.done is not None and holds(step.done, now, self._past):
+            return self.finish(state, "", now.engine_s, now.t)
+        events: list[AnyEvent] = []
+        if state.due_s is None:
+            if not state.is_armed or not holds(step.due, now, self._past):
+                return events
+            state.due_s, state.due_t = now.engine_s, now.t
+            events.append(StepFellDue(t=now.t, step=step.id, who=step.who, words=step.words))
+        late_s = _late_s(state, now.engine_s)
+        if late_s is not None and late_s >= -MICROSECOND_S:
+            words = f"Step overdue: {step.said}"
+            events += self._advisories.raise_(state.key, state.due_t, now.t, words)
+        return events
+
+    def _timers_s(self, state: StepState, now: Situation) -> list[float]:
+        if state.is_done:
+            return []
+        step = state.step
+        conditions = [step.done] if step.done is not None else []
+        timers: list[float] = []
+        if state.due_s is None:
+            conditions.append(step.due)
+        elif step.overdue_s is not None:
+            timers.append(state.due_s + step.overdue_s)
+        moments = (due_moment_s(condition, now, self._past) for condition in conditions)
+        return timers + [moment_s for moment_s in moments if moment_s is not None]
+
+    def _waiting(
+        self,
+        state: StepState,
+        now: Situation,
+        engine_s: float,
+        to_range_s: Callable[[float], float | None],
+    ) -> Expected:
+        step = state.step
+        in_s = None
+        if not state.is_due:
+            in_s = seconds_until(step.due, now, self._past, to_range_s)
+        late_s = _late_s(state, engine_s) if self._advisories.stands(state.key) else None
+        return Expected(
+            state.key, step.words, in_s, step.due.stage, step.due.range_below_m, step.who,
+            is_due=state.is_due, overdue_s=late_s,
+        )  # fmt: skip
+
+    def _next_poll(
+        self, now: Situation, to_range_s: Callable[[float], float | None]
+    ) -> list[Expected]:
+        """Give the poll at the next hold ahead; an open one stands in the polls instead."""
+        if now.phase in CHAIN or now.range_m is None:
+            return []
+        ahead = [s for s in self.polls.states if now.range_m >= s.poll.hold_m - s.poll.zone_m]
+        coming = [s for s in ahead if s.opened_s is None]
+        if not coming:
+            return []
+        poll = max(coming, key=lambda s: s.poll.hold_m).poll
+        in_s = to_range_s(poll.hold_m + poll.zone_m) if now.range_m > poll.hold_m else None
+        words = f"Poll at {poll.hold_m:g} m: {poll.words}"
+        return [Expected(POLL + poll.id, words, in_s, at_m=poll.hold_m)]
+
+
+def _late_s(state: StepState, engine_s: float) -> float | None:
+    """Give how long a due step has been overdue, negative before; None where it never is."""
+    if not state.is_due or state.due_s is None or state.step.overdue_s is None:
+        return None
+    return engine_s - state.due_s - state.step.overdue_s
