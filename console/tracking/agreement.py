@@ -85,6 +85,7 @@ class Agreement:
                 track.checks.jump.keep(t)
             elif not track.is_faulty and self.finding is None:
                 track.is_tainted = False
+                track.noise.step_m = 0.0
 
     def _relax(self, t: float, gap: Gap) -> None:
         if self.finding is None or gap.sigmas > CLEAR_SIGMAS:

@@ -97,6 +97,7 @@ class SourceChecks:
             self.jump.note(t, Level.WARNING, f"{words} over {step.span_s:.0f} s")
             self._slope.restart()
             self.rate.note(t, None, "")
+            noise.step_m += step.value
             return
         self.jump.note(t, None, "")
         level, evidence = self._rate_evidence(channel, sample.range_rate_mps)

@@ -22,7 +22,9 @@ from console.tracking.plan import KNEE_BAND_M, ClosingPlan
 from console.tracking.residuals import Features, Weights
 
 FORGET_S: Final = 25.0
-"""The present offset from the mean is forgotten with this time constant."""
+"""The present lateral offset from the mean is forgotten with this time constant."""
+FORGET_ANGLE_S: Final = 45.0
+"""The same of an angle: attitude is left alone inside its dead band for longer."""
 LATERAL_SCATTER_M: Final = 0.01
 ANGLE_SCATTER_DEG: Final = 0.1
 """Scatter assumed at least, while the vehicle has not been watched for long."""
@@ -58,7 +60,7 @@ def held(axis: Axis, habit: Mean, keep: float, bias: float, scatter: float) -> P
     habit : Mean
         Where it has been lately.
     keep : float
-        Weight of the present deviation from that, e^(-T/25 s).
+        Weight of the present deviation from that.
     bias : float
         1-sigma of the source's fixed error.
     scatter : float
@@ -93,7 +95,7 @@ def controlled_state(
         Time to contact; None in a hold.
     """
     rest = NOMINAL_S if to_contact_s is None else to_contact_s
-    keep = math.exp(-rest / FORGET_S)
+    keep, keep_angle = math.exp(-rest / FORGET_S), math.exp(-rest / FORGET_ANGLE_S)
     bias = noise.lateral_bias_m
     rate_bias_square = noise.lateral_rate_bias_mps**2
     return ContactState(
@@ -102,9 +104,9 @@ def controlled_state(
         z=held(state.z, habit.z, keep, bias, LATERAL_SCATTER_M),
         y_rate=(0.0, math.sqrt(habit.y_rate_square + rate_bias_square)),
         z_rate=(0.0, math.sqrt(habit.z_rate_square + rate_bias_square)),
-        roll=held(state.roll, habit.roll, keep, 0.0, ANGLE_SCATTER_DEG),
-        pitch=held(state.pitch, habit.pitch, keep, 0.0, ANGLE_SCATTER_DEG),
-        yaw=held(state.yaw, habit.yaw, keep, 0.0, ANGLE_SCATTER_DEG),
+        roll=held(state.roll, habit.roll, keep_angle, 0.0, ANGLE_SCATTER_DEG),
+        pitch=held(state.pitch, habit.pitch, keep_angle, 0.0, ANGLE_SCATTER_DEG),
+        yaw=held(state.yaw, habit.yaw, keep_angle, 0.0, ANGLE_SCATTER_DEG),
         roll_rate=(0.0, math.sqrt(habit.roll_rate_square)),
         pitch_rate=(0.0, math.sqrt(habit.pitch_rate_square)),
         yaw_rate=(0.0, math.sqrt(habit.yaw_rate_square)),

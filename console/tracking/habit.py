@@ -13,7 +13,7 @@ from typing import Final
 from console.tracking.filter import RelativeFilter
 
 LATERAL_MEAN_S: Final = 40.0
-ANGLE_MEAN_S: Final = 60.0
+ANGLE_MEAN_S: Final = 150.0
 SCATTER_S: Final = 90.0
 STEP_AT_LEAST_S: Final = 0.095
 GAP_S: Final = 30.0

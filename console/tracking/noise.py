@@ -26,6 +26,7 @@ SCATTER_FLOOR = 0.25
 SCATTER_MARGIN = 0.2
 """A measured factor counts only by what it exceeds 1.2 (it is itself uncertain)."""
 LONGEST_STEP_S = 1.0
+STEP_SHARE = 0.6
 
 
 class Channel:
@@ -82,6 +83,7 @@ class NoiseModel:
         "lateral_rate",
         "range",
         "range_rate",
+        "step_m",
     )
 
     def __init__(self, declared: SourceNoise) -> None:
@@ -94,6 +96,8 @@ class NoiseModel:
         self.angle_rate = Channel(declared.angle_rate_dps)
         self.interval_s = DEFAULT_INTERVAL_S
         self._interval_known = False
+        self.step_m = 0.0
+        """Sum of the steps range has made against its own rate, not cleared up since."""
 
     def note_interval(self, dt_s: float) -> None:
         """Take the time between two successive samples (a gap does not count)."""
@@ -123,6 +127,15 @@ class NoiseModel:
     def range_bias_m(self) -> float:
         """1-sigma of the source's fixed range error, m."""
         return self.declared.range_bias_m * self.range.factor
+
+    @property
+    def range_doubt_m(self) -> float:
+        """The same with what range has stepped by.
+
+        Nothing tells a lone source's range before a step from that after it, so the bounds cover
+        both (1.96 times 0.6 of the step).
+        """
+        return math.hypot(self.range_bias_m, STEP_SHARE * self.step_m)
 
     @property
     def range_rate_bias_mps(self) -> float:

@@ -138,7 +138,7 @@ def along_now(along: Along, noise: NoiseModel, final: FinalRate) -> AlongNow:
         x.b,
         x.c,
         along.lag_mps2,
-        noise.range_bias_m,
+        noise.range_doubt_m,
         noise.range_rate_bias_mps * RATE_BIAS_SHARE,
         final.mean_mps,
         final.sigma_mps,

@@ -403,7 +403,7 @@ def estimate_of(state: RelativeFilter, noise: NoiseModel) -> Estimate:
     roll, pitch, yaw = state.roll, state.pitch, state.yaw
     return Estimate(
         range_m=x.p,
-        range_sigma_m=total(math.sqrt(x.a), noise.range_bias_m, SCALE_ERROR * x.p),
+        range_sigma_m=total(math.sqrt(x.a), noise.range_doubt_m, SCALE_ERROR * x.p),
         closing_rate_mps=-x.v,
         closing_sigma_mps=total(math.sqrt(x.c), noise.range_rate_bias_mps * RATE_BIAS_SHARE),
         y_m=y.p,

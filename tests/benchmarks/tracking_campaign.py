@@ -59,6 +59,8 @@ class Row:
     chance_all: float | None = None
     within_all: bool = False
     lateral_error_m: float = math.nan
+    hands_off_true_s: float | None = None
+    hands_off: tuple[float | None, float | None, float | None] = (None, None, None)
 
 
 def load_limits() -> LimitsFile:
@@ -112,6 +114,8 @@ def rows_of(
 def _row(number, held, mark, sample, truth, tracker, limits) -> Row:
     t = sample.t
     countdown = tracker.to_contact(t)
+    hands_off = tracker.to_range(t, limits.hands_off.range_m)
+    hands_off_t = truth.time_at_range(limits.hands_off.range_m)
     prediction = tracker.at_contact(t)
     actual = truth.contact.values
     row = Row(
@@ -124,6 +128,8 @@ def _row(number, held, mark, sample, truth, tracker, limits) -> Row:
         lateral_error_m=math.hypot(
             prediction.y_m - truth.contact.y_m, prediction.z_m - truth.contact.z_m
         ) if prediction else math.nan,
+        hands_off_true_s=None if hands_off_t is None else hands_off_t - t,
+        hands_off=(hands_off.best_s, hands_off.low_s, hands_off.high_s),
     )  # fmt: skip
     for line in prediction.quantities if prediction else ():
         if line.predicted is not None:
@@ -202,6 +208,29 @@ def print_times(rows: list[Row]) -> None:
         )
 
 
+def print_hands_off(rows: list[Row]) -> None:
+    """Print RMS error and coverage of the time to the hands-off point."""
+    parts = []
+    for mark in MARKS_M:
+        some = [
+            r
+            for r in rows
+            if r.range_m == mark and r.hands_off[0] is not None and r.hands_off_true_s is not None
+        ]
+        if some:
+            error = np.array([r.hands_off[0] - r.hands_off_true_s for r in some])
+            inside = np.mean(
+                [
+                    r.hands_off[1] <= r.hands_off_true_s
+                    and (r.hands_off[2] is None or r.hands_off_true_s <= r.hands_off[2])
+                    for r in some
+                ]
+            )
+            rms = np.sqrt(np.mean(error**2))
+            parts.append(f"{mark:.0f} m {rms:.2f} s ({100 * inside:.1f} %)")
+    print("to hands-off:", ", ".join(parts))
+
+
 def print_contact(rows: list[Row]) -> None:
     """Print errors of the predicted contact quantities, their coverage, and the chances."""
     for quantity in rows[0].predicted:
@@ -266,6 +295,7 @@ def main() -> None:
         print_times([r for r in rows if not r.held])
         print("-- after a hold at 20 m")
         print_times([r for r in rows if r.held])
+        print_hands_off([r for r in rows if not r.held or r.range_m < 20.0])
         print_contact(rows)
         for mark in (10.0, 5.0, 2.0):
             print(f"reliability at {mark:.0f} m")
