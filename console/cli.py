@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import os
+import signal
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -23,6 +25,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     if run is None:
         parser.print_help()
         return 0
+    with contextlib.suppress(ValueError):  # not the main thread: somebody else's signals
+        # ended by the system like by Ctrl+C: what was received is drained, the file closed
+        signal.signal(signal.SIGTERM, signal.default_int_handler)
     try:
         status: int = run(options)
     except InputError as error:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 from collections.abc import Callable
 
 from console.present.port import WatchPort
@@ -49,6 +50,9 @@ def run_watch(
     """
     app = application(theme)
     window, view = watch_window(port, theme=theme, title=title, on_close=on_close)
+    for number in (signal.SIGINT, signal.SIGTERM):
+        # the bridge's timer lets Python look at signals 40 times a second
+        signal.signal(number, lambda *_: app.quit())
     window.show()
     view.bridge.start()
     return app.exec()
