@@ -11,6 +11,7 @@ from typing import Final, NamedTuple
 
 from console.envelope.limits import Level
 from console.tracking.finding import Finding, FindingId
+from console.tracking.noise import SCALE_ERROR
 from console.tracking.track import SourceTrack
 
 RAISE_SIGMAS: Final = 5.0
@@ -20,7 +21,6 @@ OFF_S: Final = 3.0
 FRESH_S: Final = 2.0
 STEADY_TREND: Final = 1.0
 STEADY_S: Final = 10.0
-SCALE_ERROR: Final = 0.001
 
 
 class Gap(NamedTuple):

@@ -34,11 +34,12 @@ class SourceChecks:
         Its name.
     """
 
-    __slots__ = ("_frozen", "_leaning", "_slope", "bias", "frozen", "jump", "rate")
+    __slots__ = ("_frozen", "_leaning", "_side", "_slope", "bias", "frozen", "jump", "rate")
 
     def __init__(self, source: SourceId) -> None:
         self._frozen = FrozenCheck()
         self._slope = SlopeCheck()
+        self._side = {"y": SlopeCheck(), "z": SlopeCheck()}
         self._leaning = {
             "range": LeaningCheck(),
             "range rate": LeaningCheck(),
@@ -75,6 +76,8 @@ class SourceChecks:
             return
         if self._slope.take(t, sample.range_m, sample.range_rate_mps, interval):
             self._ask_slope(t, sample, noise)
+        self._watch_side("y", t, sample.y_m, sample.y_rate_mps, sample.range_m, noise)
+        self._watch_side("z", t, sample.z_m, sample.z_rate_mps, sample.range_m, noise)
         if state.started:
             self._follow_signs(t, sample, interval, state)
 
@@ -102,6 +105,31 @@ class SourceChecks:
         self.jump.note(t, None, "")
         level, evidence = self._rate_evidence(channel, sample.range_rate_mps)
         self.rate.note(t, level, evidence)
+
+    def _watch_side(
+        self,
+        name: str,
+        t: float,
+        position_m: float,
+        rate_mps: float | None,
+        range_m: float,
+        noise: NoiseModel,
+    ) -> None:
+        """Look for a step of a lateral channel against its own rate, where that is sent."""
+        check = self._side[name]
+        if rate_mps is None or not check.take(t, position_m, rate_mps, noise.interval_s):
+            return
+        channel = ChannelNoise(
+            noise.lateral.variance(range_m),
+            noise.lateral_rate.variance(range_m),
+            noise.lateral_rate_bias_mps,
+            noise.interval_s,
+        )
+        step = check.step(channel)
+        if step is not None and abs(step.value) > STEP_SIGMAS * step.sigma:
+            words = f"{name} steps {abs(step.value):.2f} m against its own rate"
+            self.jump.note(t, Level.WARNING, f"{words} over {step.span_s:.0f} s")
+            check.restart()
 
     def _rate_evidence(self, channel: ChannelNoise, rate_mps: float) -> tuple[Level | None, str]:
         for window_s in (*SHORT_WINDOWS_S, LONG_S):

@@ -12,6 +12,7 @@ import math
 from collections.abc import Callable
 from typing import Final, NamedTuple, TypeAlias
 
+from console.tracking.noise import SCALE_ERROR
 from console.tracking.outlook import Countdown, Motion
 from console.tracking.plan import KNEE_BAND_M, ClosingPlan
 
@@ -26,7 +27,6 @@ WANDER_S: Final = 10.0
 KNEE_RATE_MPS: Final = 0.003
 KNEE_FADE_M: Final = 4.0
 """Just inside the knee the speed is still settling: so much more rate error, fading over 4 m."""
-SCALE_ERROR: Final = 0.001
 PUSH_MPS: Final = 0.03
 """While the vehicle is being pushed, its rate differs from what it will be by so much."""
 FINAL_GATE: Final = 3.0

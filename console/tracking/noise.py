@@ -27,6 +27,8 @@ SCATTER_MARGIN = 0.2
 """A measured factor counts only by what it exceeds 1.2 (it is itself uncertain)."""
 LONGEST_STEP_S = 1.0
 STEP_SHARE = 0.6
+SCALE_ERROR = 0.001
+"""1-sigma of the scale error of range and lateral position, a share."""
 
 
 class Channel:

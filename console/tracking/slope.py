@@ -17,6 +17,8 @@ from collections import deque
 from statistics import median
 from typing import Final, NamedTuple
 
+from console.tracking.noise import SCALE_ERROR, SLOW_NOISE_S
+
 BLOCK_S: Final = 0.5
 BLOCK_SAMPLES: Final = 5
 BLOCK_SAMPLES_AT_MOST: Final = 64
@@ -28,12 +30,10 @@ BLOCKS_KEPT: Final = 128
 GAP_S: Final = 2.5
 """A longer gap breaks the integral: the rate inside it is not known."""
 GAP_INTERVALS: Final = 3.0
-SLOW_NOISE_S: Final = 1.5
 STEP_NEW: Final = 3
 STEP_OLD: Final = 8
 MEDIAN_LOSS: Final = 1.57
 """Variance of a median over that of a mean, pi/2."""
-SCALE_ERROR: Final = 0.001
 
 
 class Slope(NamedTuple):

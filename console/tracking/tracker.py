@@ -10,8 +10,6 @@ import copy
 import math
 from typing import Final
 
-import numpy as np
-
 from console.core.ids import SourceId
 from console.core.records import RelativeSample
 from console.envelope.limits import LimitsFile
@@ -20,13 +18,10 @@ from console.envelope.setup import Setup
 from console.motion.drift import DriftOutcome, FreeDrift
 from console.motion.orbit import mean_motion_of_altitude
 from console.tracking.agreement import Agreement
-from console.tracking.along import STEP_AT_MOST_S, Along
 from console.tracking.archived import ASSUMPTION, ArchivedChances
 from console.tracking.ballistic import Ballistic, covariance_of
-from console.tracking.contact_set import Array
 from console.tracking.contact_time import (
     NOWHERE,
-    SCALE_ERROR,
     AlongNow,
     countdown,
     motion_of,
@@ -35,13 +30,12 @@ from console.tracking.contact_time import (
     union,
 )
 from console.tracking.control import controlled_state, features_of
-from console.tracking.filter import RelativeFilter, wrap_deg
+from console.tracking.filter import RelativeFilter
 from console.tracking.final_rate import FinalRate
 from console.tracking.finding import Finding
 from console.tracking.forecast import predict
 from console.tracking.habit import Habit
 from console.tracking.joint import Joint
-from console.tracking.noise import NoiseModel
 from console.tracking.outlook import (
     ContactPrediction,
     Countdown,
@@ -52,9 +46,10 @@ from console.tracking.outlook import (
 )
 from console.tracking.path import path_to_contact
 from console.tracking.plan import ClosingPlan
+from console.tracking.readout import Cache, along_at, carried, estimate_of, start_of
 from console.tracking.residuals import Features, ResidualArchive
 from console.tracking.stopping import stop_figures
-from console.tracking.track import RATE_BIAS_SHARE, SourceTrack, along_now, total
+from console.tracking.track import SourceTrack, along_now
 
 DISAGREE_SIGMAS: Final = 2.5
 CORRIDOR_DEG: Final = 10.0
@@ -327,37 +322,6 @@ class Tracker:
         return tuple(out)
 
 
-class Cache:
-    """What answers for one time share; forgotten at the next sample."""
-
-    __slots__ = (
-        "countdowns",
-        "drift",
-        "estimate",
-        "now",
-        "settled",
-        "sources",
-        "state",
-        "t",
-        "voices",
-    )
-
-    def __init__(self) -> None:
-        self.clear()
-
-    def clear(self) -> None:
-        """Forget everything."""
-        self.t: float | None = None
-        self.state: RelativeFilter | None = None
-        self.now: AlongNow | None = None
-        self.voices: list[AlongNow] | None = None
-        self.countdowns: dict[float, Countdown] = {}
-        self.drift: DriftOutcome | None = None
-        self.settled: AlongNow | None = None
-        self.estimate: Estimate | None = None
-        self.sources: dict[SourceId, tuple[float, Estimate]] = {}
-
-
 def corridor_deg(limits: LimitsFile) -> float:
     """Give the corridor's half-angle: the widest value of its limits, or 10 deg without one."""
     values = [
@@ -368,56 +332,3 @@ def corridor_deg(limits: LimitsFile) -> float:
     ]
     widest = max(values, default=CORRIDOR_DEG)
     return widest if 0.0 < widest < 90.0 else CORRIDOR_DEG
-
-
-def carried(state: RelativeFilter, t: float) -> RelativeFilter:
-    """Give a filter's state at a time: itself where it stands there or later, else a copy."""
-    if t <= state.t:
-        return state
-    later = state.copy()
-    later.predict(t)
-    return later
-
-
-def start_of(now: AlongNow, state: RelativeFilter) -> Array:
-    """Give position and velocity in the port frame, shape (6,), m and m/s."""
-    return np.array([now.p, state.y.p, state.z.p, now.v, state.y.v, state.z.v])
-
-
-def along_at(state: RelativeFilter, t: float) -> Along:
-    """Give a filter's range axis at a time."""
-    along, at = state.along, state.t
-    if t <= at:
-        return along
-    along = along.copy()
-    while at < t:
-        along.step(min(t - at, STEP_AT_MOST_S))
-        at += STEP_AT_MOST_S
-    return along
-
-
-def estimate_of(state: RelativeFilter, noise: NoiseModel) -> Estimate:
-    """Turn a filter's state into an estimate, fixed errors of its best source included."""
-    x = state.along.axis
-    y, z = state.y, state.z
-    roll, pitch, yaw = state.roll, state.pitch, state.yaw
-    return Estimate(
-        range_m=x.p,
-        range_sigma_m=total(math.sqrt(x.a), noise.range_doubt_m, SCALE_ERROR * x.p),
-        closing_rate_mps=-x.v,
-        closing_sigma_mps=total(math.sqrt(x.c), noise.range_rate_bias_mps * RATE_BIAS_SHARE),
-        y_m=y.p,
-        z_m=z.p,
-        lateral_sigma_m=total(math.sqrt(max(y.a, z.a)), noise.lateral_bias_m),
-        y_rate_mps=y.v,
-        z_rate_mps=z.v,
-        lateral_rate_sigma_mps=total(math.sqrt(max(y.c, z.c)), noise.lateral_rate_bias_mps),
-        roll_deg=wrap_deg(roll.p),
-        pitch_deg=wrap_deg(pitch.p),
-        yaw_deg=wrap_deg(yaw.p),
-        angle_sigma_deg=math.sqrt(max(roll.a, pitch.a, yaw.a)),
-        roll_rate_dps=roll.v,
-        pitch_rate_dps=pitch.v,
-        yaw_rate_dps=yaw.v,
-        angle_rate_sigma_dps=math.sqrt(max(roll.c, pitch.c, yaw.c)),
-    )
