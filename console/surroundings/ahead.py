@@ -102,15 +102,10 @@ class _SunTimes:
 
 
 def _sun_times(spans: Sequence[Span], t_s: float) -> _SunTimes:
-    limbs = [(s.t_limb, _is_rising(s)) for s in spans if s.t_limb is not None]
+    limbs = [(one.t_s, one.is_sunrise) for span in spans for one in span.limb]
     before = {rising: t for t, rising in limbs if t <= t_s}
     after = {rising: t for t, rising in reversed(limbs) if t > t_s}
     return _SunTimes(before.get(False), after.get(False), before.get(True), after.get(True))
-
-
-def _is_rising(twilight: Span) -> bool:
-    """Tell a sunrise from a sunset by the shares of the Sun at both ends."""
-    return twilight.fractions[-1][1] > twilight.fractions[0][1]
 
 
 def _say_light(advice: Advice, spans: Sequence[Span]) -> None:
@@ -136,10 +131,12 @@ def _dark_words(best: float, state: Light, times: _SunTimes) -> str:
     from_rise = _distance(best, times.rise_before, times.rise_after)
     is_set = from_rise is None or (from_set is not None and from_set <= from_rise)
     near_s = from_set if is_set else from_rise
-    if near_s is None:
-        return "in twilight" if state is Light.TWILIGHT else "in the night"
-    if state is Light.TWILIGHT or near_s <= DOUBT_S:
+    if near_s is not None and near_s <= DOUBT_S:
         return f"at {'sunset' if is_set else 'sunrise'} {doubt}"
+    if state is Light.TWILIGHT:  # the Sun grazes the limb for minutes
+        return "in twilight"
+    if near_s is None:
+        return "in the night"
     which = "after sunset" if is_set else "before sunrise"
     return f"{spoken_length(near_s)} {which} {doubt}"
 

@@ -17,6 +17,14 @@ SAMPLES = 5
 
 
 @dataclass(frozen=True, slots=True)
+class LimbCrossing:
+    """The Sun's centre stands on the Earth's limb: a sunrise, or else a sunset; UTC seconds."""
+
+    t_s: float
+    is_sunrise: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Span:
     """A stretch of one state of light.
 
@@ -27,16 +35,15 @@ class Span:
     state : Light
     fractions : tuple of (float, float)
         Time and share of the Sun's disc seen there, first at the start and last at the end.
-    t_limb : float or None
-        When the Sun's centre stands on the Earth's limb: sunset or sunrise. None but for a
-        twilight, and for one in which the Sun only grazes the limb.
+    limb : tuple of LimbCrossing
+        Of a twilight: usually one; none or both where the Sun only grazes the limb.
     """
 
     t_start: float
     t_end: float
     state: Light
     fractions: tuple[tuple[float, float], ...]
-    t_limb: float | None = None
+    limb: tuple[LimbCrossing, ...] = ()
 
 
 class UnknownStateError(Exception):
@@ -124,7 +131,10 @@ def spans_of(
 def _spans(sky: Sky, t_start: float, t_end: float) -> tuple[Span, ...]:
     outer = crossings(lambda t: sky.discs_at(t).over_penumbra_rad, t_start, t_end)
     inner = crossings(lambda t: sky.discs_at(t).over_umbra_rad, t_start, t_end)
-    limb = crossings(lambda t: sky.discs_at(t).over_limb_rad, t_start, t_end)
+    limb = tuple(
+        LimbCrossing(t, sky.discs_at(t + 1.0).over_limb_rad > 0.0)
+        for t in crossings(lambda t: sky.discs_at(t).over_limb_rad, t_start, t_end)
+    )
     edges = [t_start, *sorted((*outer, *inner)), t_end]
     spans: list[Span] = []
     for start, end in pairwise(edges):
@@ -137,12 +147,14 @@ def _spans(sky: Sky, t_start: float, t_end: float) -> tuple[Span, ...]:
     return tuple(spans)
 
 
-def _span(sky: Sky, start: float, end: float, state: Light, limb: tuple[float, ...]) -> Span:
+def _span(
+    sky: Sky, start: float, end: float, state: Light, limb: tuple[LimbCrossing, ...]
+) -> Span:
     if state is not Light.TWILIGHT:
         share = 1.0 if state is Light.DAY else 0.0
         return Span(start, end, state, ((start, share), (end, share)))
     step = (end - start) / (SAMPLES - 1)
     times = (*(start + i * step for i in range(SAMPLES - 1)), end)
     fractions = tuple((t, sky.discs_at(t).fraction) for t in times)
-    inside = [t for t in limb if start <= t <= end]
-    return Span(start, end, state, fractions, inside[0] if len(inside) == 1 else None)
+    inside = tuple(one for one in limb if start <= one.t_s <= end)
+    return Span(start, end, state, fractions, inside)
