@@ -92,8 +92,22 @@ def _add_demo(commands: _Commands[_Parser]) -> None:
     demo.add_argument("--setup", type=Path, metavar="FILE")
     demo.add_argument("--record", type=Path, metavar="FILE")
     demo.add_argument("--theme", choices=("dark", "light"), default="dark")
+    _add_procedure(demo)
+    demo.add_argument(
+        "--crew",
+        choices=("all", "others", "none"),
+        help="which of the demo's people answer polls and do steps by themselves "
+        "(default: all in text, all others but you in the window)",
+    )
     demo.add_argument("--headless", action="store_true", help="calls and exceedances as text")
     demo.set_defaults(run=_demo)
+
+
+def _add_procedure(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--procedure", type=Path, metavar="FILE", help="steps and polls, TOML")
+    command.add_argument(
+        "--speak", action="store_true", help="calls and warnings aloud, if there is a voice"
+    )
 
 
 def _add_watch(commands: _Commands[_Parser]) -> None:
@@ -109,6 +123,7 @@ def _add_watch(commands: _Commands[_Parser]) -> None:
         help="allow an endpoint outside loopback without keys",
     )
     watch.add_argument("--theme", choices=("dark", "light"), default="dark")
+    _add_procedure(watch)
     watch.add_argument("--headless", action="store_true", help="calls and exceedances as text")
     watch.set_defaults(run=_watch)
 
@@ -156,6 +171,7 @@ def _add_keys(commands: _Commands[_Parser]) -> None:
 
 def _demo(options: argparse.Namespace) -> int:
     from console.app.demo import DemoOrder, demo_headless, demo_in_window
+    from console.app.demo_crew import Crew
     from console.app.screen import require_screen
 
     if not options.headless:
@@ -168,19 +184,23 @@ def _demo(options: argparse.Namespace) -> int:
         limits=options.limits,
         setup=options.setup,
         record=options.record,
+        procedure=options.procedure,
+        crew=Crew(options.crew or ("all" if options.headless else "others")),
+        speak=options.speak,
     )
     return demo_headless(order, _say) if options.headless else demo_in_window(order, options.theme)
 
 
 def _watch(options: argparse.Namespace) -> int:
     from console.app.clock import SystemClock
-    from console.app.input_file import load_limits, load_setup
+    from console.app.input_file import load_limits, load_procedure, load_setup
     from console.app.screen import require_screen
     from console.app.watching import WatchOrder, subscribe, watch_headless, watch_in_window
 
     if not options.headless:
         require_screen("watch")
     limits, setup = load_limits(options.limits), load_setup(options.setup)
+    procedure = None if options.procedure is None else load_procedure(options.procedure)
     clock = SystemClock()
     source = subscribe(options.endpoints, clock, keys=options.keys, insecure=options.insecure)
     order = WatchOrder(
@@ -190,6 +210,8 @@ def _watch(options: argparse.Namespace) -> int:
         setup=setup,
         record=options.record,
         insecure=source.is_insecure,
+        procedure=procedure,
+        speak=options.speak,
     )
     if not options.headless:
         return watch_in_window(order, clock, source, theme_name=options.theme)

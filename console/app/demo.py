@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from console.app.clock import SystemClock
+from console.app.demo_crew import Crew, demo_crew
 from console.app.feeder import Feeder
-from console.app.input_file import load_limits, load_scenario, load_setup
+from console.app.input_file import load_limits, load_procedure, load_scenario, load_setup
 from console.app.watching import Link, WatchOrder, subscribe, watch_headless, watch_in_window
 from console.envelope.limits import LimitsFile
 from console.envelope.setup import Setup
@@ -24,7 +25,15 @@ PORT = "Farrow Station port C"
 
 @dataclass(frozen=True, slots=True)
 class DemoOrder:
-    """What is to be shown: scenario, where it begins, how fast, with which seed."""
+    """What is to be shown: scenario, where it begins, how fast, with which seed.
+
+    Attributes
+    ----------
+    procedure : Path or None
+        None: the shipped one, with the demo's people; a file of one's own has no people.
+    crew : Crew
+        Which of the demo's people act by themselves.
+    """
 
     scenario: str = "nominal"
     from_range_m: float | None = None
@@ -33,6 +42,9 @@ class DemoOrder:
     limits: Path | None = None
     setup: Path | None = None
     record: Path | None = None
+    procedure: Path | None = None
+    crew: Crew = Crew.ALL
+    speak: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +81,7 @@ def demo_in_window(order: DemoOrder, theme_name: str) -> int:
 def _staged(order: DemoOrder) -> Iterator[_Stage]:
     limits = load_limits(order.limits)
     setup = load_setup(order.setup)
+    procedure = load_procedure(order.procedure)
     scenario = load_scenario(order.scenario)
     flown = _fly(order, scenario, limits, setup)
     # At speed 1 the watch runs on the scenario's own clock, so that ages are what they would be.
@@ -84,6 +97,9 @@ def _staged(order: DemoOrder) -> Iterator[_Stage]:
             vehicle=VEHICLE,
             title=f"{VEHICLE} to {PORT}: {scenario.title}",
             port=PORT,
+            procedure=procedure,
+            speak=order.speak,
+            crew=None if order.procedure is not None else demo_crew(procedure, order.crew),
         )
         feeder = Feeder(
             publisher, flown.messages, speed=order.speed, clock=clock, on_begin=clock.start

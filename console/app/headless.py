@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from console import CAUTION_TEXT
+from console.app.procedure_lines import procedure_summary, procedure_tag_and_words
 from console.approach.event import (
     Acknowledged,
     AnyEvent,
@@ -16,7 +17,6 @@ from console.approach.event import (
     ExceedanceCleared,
     ExceedanceRaised,
     HandsOffPassed,
-    HoldReleased,
     MarkPassed,
     NoteMade,
     PhaseChanged,
@@ -25,9 +25,10 @@ from console.approach.event import (
     SourceRestarted,
 )
 from console.approach.state import StateModel
-from console.approach.words import DECIMALS, LABEL
+from console.approach.words import DECIMALS, LABEL, exceedance_words
 from console.core.utc import format_utc
 from console.envelope.quantity import UNIT
+from console.judging.exceedance import Exceedance
 from console.present.port import WatchStatus
 
 TAG_WIDTH = 9
@@ -37,7 +38,7 @@ NOTICE_AFTER_S = 2.0
 
 def line_of(event: AnyEvent) -> str:
     """Write an event as one line that begins with its UTC."""
-    tag, words = _tag_and_words(event)
+    tag, words = procedure_tag_and_words(event) or _tag_and_words(event)
     return f"{format_utc(event.t, 1)}  {tag:<{TAG_WIDTH}} {words}"
 
 
@@ -73,8 +74,6 @@ def _operator_or_data(event: AnyEvent) -> tuple[str, str]:
             return "note", f"{event.initials or '--'}: {event.text}"
         case CallMade():
             return "operator", f"{event.initials or '--'} called {event.call}"
-        case HoldReleased():
-            return "operator", f"{event.initials or '--'} released the hold"
     return "event", ""
 
 
@@ -143,12 +142,22 @@ def summary(state: StateModel) -> list[str]:
         )
     lines += _contact_lines(state)
     raised = list(state.register)
-    limits = [e for e in raised if e.source is None]
-    lines.append(f"  exceedances of limits {len(limits)}, of data {len(raised) - len(limits)}")
-    lines += [f"    {e.level.word:<8} {e.id}: {e.words}" for e in limits]
+    limits = [e for e in raised if ":" not in e.id]
+    data = [e for e in raised if e.source is not None]
+    lines.append(f"  exceedances of limits {len(limits)}, of data {len(data)}")
+    lines += [f"    {e.level.word:<8} {e.id}: {_peak_words(e)}" for e in limits]
+    lines += procedure_summary(state)
     lines.append(f"  phase at the end: {state.phases.phase.value}")
     lines.append(CAUTION_TEXT)
     return lines
+
+
+def _peak_words(exceedance: Exceedance) -> str:
+    quantity, peak, limit = exceedance.quantity, exceedance.peak, exceedance.peak_limit
+    if quantity is None or peak is None or limit is None:
+        return exceedance.words
+    stands = ", stands" if exceedance.stands else ""
+    return exceedance_words(quantity, peak, limit) + stands
 
 
 def _contact_lines(state: StateModel) -> list[str]:

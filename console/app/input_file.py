@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from console.approach.procedure import Procedure
+from console.approach.procedure_reading import parse_procedure
 from console.archive.shipped import shipped
 from console.core.errors import InputError
 from console.envelope.limits import LimitsFile
@@ -15,6 +17,7 @@ from console.simulation.scenario import Scenario
 from console.tracking.residuals import ResidualArchive
 
 DEFAULT_LIMITS = "port_c_final_approach"
+DEFAULT_PROCEDURE = "port_c_arrival"
 
 
 def read_bytes(path: Path) -> bytes:
@@ -48,6 +51,13 @@ def load_residuals() -> ResidualArchive:
     """Read the shipped archive of residuals, for calibrated chances at contact."""
     path = shipped("replay_data", "residuals.json")
     return ResidualArchive.parse(read_bytes(path), path.name)
+
+
+def load_procedure(path: Path | None) -> Procedure:
+    """Read a procedure file, the shipped one for an arrival where none is given."""
+    if path is None:
+        path = shipped("replay_data", "procedures", f"{DEFAULT_PROCEDURE}.toml")
+    return parse_procedure(read_bytes(path), str(path.name))
 
 
 def scenario_names() -> list[str]:

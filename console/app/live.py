@@ -61,6 +61,18 @@ class FrameSource(Protocol):
         ...
 
 
+class ActingCrew(Protocol):
+    """People who act by themselves on what happens: those of a demo."""
+
+    def note(self, event: AnyEvent, engine_s: float) -> None:
+        """Hear what happened, on the engine thread."""
+        ...
+
+    def due(self, engine_s: float) -> list[AnyAction]:
+        """Give what they do by now."""
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class _Numbered:
     """A frame with its number in the recording (0 where none is made)."""
@@ -95,6 +107,8 @@ class LiveWatch:
         Mode, endpoint and limits for the status line; counts are filled in.
     on_event : callable, optional
         Told of each event as it comes, on the engine thread.
+    crew : ActingCrew, optional
+        People of a demo, whose actions are fed and recorded like the operator's.
     """
 
     def __init__(
@@ -107,6 +121,7 @@ class LiveWatch:
         recorder: Recorder | None,
         status: WatchStatus,
         on_event: Callable[[AnyEvent], None] | None = None,
+        crew: ActingCrew | None = None,
     ) -> None:
         self._intake = Intake(state, engine_time)
         self._state = state
@@ -115,6 +130,7 @@ class LiveWatch:
         self._recorder = recorder
         self._status = status
         self._on_event = on_event
+        self._crew = crew
         self._queue: queue.Queue[_Numbered | _Moment] = queue.Queue(QUEUE_FRAMES)
         self._actions: deque[AnyAction] = deque(maxlen=1000)
         self._events: deque[AnyEvent] = deque(maxlen=EVENTS_KEPT)
@@ -250,8 +266,10 @@ class LiveWatch:
     def _feed_some(self) -> None:
         try:
             self._take(self._queue.get(timeout=POLL_S * 2))
+            self._let_crew_act()
             for _ in range(FED_AT_ONCE):
                 self._take(self._queue.get_nowait())
+                self._let_crew_act()
         except queue.Empty:
             pass
         if self._intake.now > 0.0 or self._intake.mode is EngineTime.RECEIVE:
@@ -294,17 +312,26 @@ class LiveWatch:
     def _do_actions(self) -> None:
         """Feed what the operator did; before anything was received it is timed by the clock."""
         while self._actions:
-            action = self._actions.popleft()
-            engine_s = self._intake.now or self._clock()
-            if self._recorder is not None:
-                self._recorder.action(engine_s, action, self._newest_number)
-            self._publish(self._intake.action(engine_s, action))
+            self._do(self._actions.popleft())
+
+    def _let_crew_act(self) -> None:
+        if self._crew is not None:
+            for action in self._crew.due(self._intake.now):
+                self._do(action)
+
+    def _do(self, action: AnyAction) -> None:
+        engine_s = self._intake.now or self._clock()
+        if self._recorder is not None:
+            self._recorder.action(engine_s, action, self._newest_number)
+        self._publish(self._intake.action(engine_s, action))
 
     def _publish(self, events: list[AnyEvent]) -> None:
         for event in events:
             if self._recorder is not None:
                 self._recorder.event(_encode(event), self._newest_number)
             self._events.append(event)
+            if self._crew is not None:
+                self._crew.note(event, self._intake.now)
             if self._on_event is not None:
                 self._on_event(event)
 

@@ -15,6 +15,8 @@ from typing import Any, TextIO
 import msgspec
 
 from console.app.input_file import load_limits, load_residuals, load_setup
+from console.approach.procedure import Procedure
+from console.approach.procedure_reading import parse_procedure
 from console.archive.passes import read_pass
 from console.archive.recorded_pass import Pass
 from console.bench.outcome import has_warning
@@ -74,6 +76,7 @@ def score_one(path: Path, order: ScoreOrder) -> ScoreResult:
             source=source,
             wants_trace=order.wants_trace,
             archive=load_residuals(),
+            procedure=_procedure_of(one),
         )
     except InputError as error:
         return ScoreResult({"pass": path.name, "error": str(error)}, [], str(error))
@@ -91,6 +94,14 @@ def _setup_for(one: Pass, given: Path | None) -> Setup:
     if given is None and one.recording is not None and one.recording.meta.setup_text:
         return parse_setup(one.recording.meta.setup_text.encode(), f"{one.name} (its own setup)")
     return load_setup(given)
+
+
+def _procedure_of(one: Pass) -> Procedure | None:
+    """Read the procedure a recording was watched by: its steps are among its events."""
+    if one.recording is None or not one.recording.meta.procedure_text:
+        return None
+    text = one.recording.meta.procedure_text
+    return parse_procedure(text.encode(), f"{one.name} (its own procedure)")
 
 
 def score_files(paths: Sequence[Path], order: ScoreOrder, jobs: int) -> list[ScoreResult]:

@@ -11,8 +11,11 @@ from pathlib import Path
 from console.app.clock import SystemClock
 from console.app.headless import StatusLines, printer, summary
 from console.app.input_file import load_residuals
-from console.app.live import FrameSource, LiveWatch
+from console.app.live import ActingCrew, FrameSource, LiveWatch
+from console.app.speech import Speech, speech_of
 from console.approach.engine_time import EngineTime
+from console.approach.event import AnyEvent
+from console.approach.procedure import Procedure
 from console.approach.state import StateModel
 from console.archive.places import new_recording_path
 from console.archive.recording.meta import RecordingMeta
@@ -42,6 +45,12 @@ class WatchOrder:
         What is listened to.
     speed : float
         1 for a real link; anything else lets ``t`` carry engine time.
+    procedure : Procedure or None
+        Steps and polls; None for none.
+    crew : ActingCrew or None
+        The people of a demo.
+    speak : bool
+        Say calls and warnings aloud, if there is a voice.
     record : Path or None
         Where to; None for a new file in the user's data folder.
     """
@@ -56,6 +65,9 @@ class WatchOrder:
     title: str = ""
     port: str = ""
     insecure: bool = False
+    procedure: Procedure | None = None
+    crew: ActingCrew | None = None
+    speak: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +87,9 @@ def assemble(
 ) -> Assembled:
     """Connect source, recorder and state model."""
     sys.setswitchinterval(SWITCH_INTERVAL_S)
-    state = StateModel(order.limits, order.setup, archive=load_residuals())
+    state = StateModel(
+        order.limits, order.setup, archive=load_residuals(), procedure=order.procedure
+    )
     engine_time = EngineTime.RECEIVE if order.speed == 1.0 else EngineTime.NEWEST
     recorder = _recorder(order, clock, engine_time)
     speed = "" if order.speed == 1.0 else f" {order.speed:g}×"
@@ -95,6 +109,7 @@ def assemble(
         recorder=recorder,
         status=status,
         on_event=on_event,
+        crew=order.crew,
     )
     return Assembled(watch, state, recorder)
 
@@ -114,6 +129,9 @@ def _recorder(order: WatchOrder, clock: SystemClock, engine_time: EngineTime) ->
         limits_name=order.limits.title,
         setup_text=order.setup.text,
         setup_sha256=order.setup.sha256,
+        procedure_text=order.procedure.text if order.procedure else "",
+        procedure_sha256=order.procedure.sha256 if order.procedure else "",
+        procedure_name=order.procedure.title if order.procedure else "",
         endpoints=tuple(order.endpoints),
     )
     return Recorder(path, meta)
@@ -132,8 +150,12 @@ def watch_headless(
 
     ``begin`` is called as soon as the watch runs.
     """
-    assembled = assemble(order, source, clock, printer(write))
+    speech = _speech(order, in_window=False)
+    if speech is not None:
+        write(f"Calls and warnings aloud: {speech.words()}")
+    assembled = assemble(order, source, clock, _listeners(printer(write), speech))
     lines = StatusLines(write)
+    lines.look(assembled.watch.status(), assembled.recorder.path, time.monotonic())
     assembled.watch.start()
     try:
         if begin is not None:
@@ -146,6 +168,8 @@ def watch_headless(
         pass
     finally:
         assembled.watch.stop()
+        if speech is not None:
+            speech.stop()
     failure = assembled.watch.failure
     if failure is not None:
         raise failure
@@ -167,19 +191,49 @@ def watch_in_window(
     ``begin`` is called as soon as the watch runs.
     """
     from console.present.theme import DARK, LIGHT
-    from console.window.run import run_watch
+    from console.window.run import application, run_watch
 
-    assembled = assemble(order, source, clock)
+    theme = LIGHT if theme_name == "light" else DARK
+    application(theme)  # Qt's own voice needs it
+    speech = _speech(order, in_window=True)
+    assembled = assemble(order, source, clock, _listeners(None, speech))
     StatusLines(print).look(assembled.watch.status(), assembled.recorder.path, time.monotonic())
     assembled.watch.start()
     try:
         if begin is not None:
             begin()
         title = " · ".join(part for part in ("Leadmark", order.title) if part)
-        theme = LIGHT if theme_name == "light" else DARK
-        return run_watch(assembled.watch, theme=theme, title=title)
+        return run_watch(assembled.watch, theme=theme, title=title, speech=speech)
     finally:
         assembled.watch.stop()
+        if speech is not None:
+            speech.stop()
+
+
+def _speech(order: WatchOrder, *, in_window: bool) -> Speech | None:
+    """Begin to speak, where that was asked for."""
+    if not order.speak:
+        return None
+    speech = speech_of(in_window=in_window)
+    speech.start()
+    return speech
+
+
+def _listeners(
+    first: Callable[[AnyEvent], None] | None, speech: Speech | None
+) -> Callable[[AnyEvent], None] | None:
+    """Join the two who may listen to events."""
+    if speech is None:
+        return first
+    if first is None:
+        return speech.on_event
+    both = (first, speech.on_event)
+
+    def on_event(event: AnyEvent) -> None:
+        for listener in both:
+            listener(event)
+
+    return on_event
 
 
 class Link:

@@ -183,7 +183,8 @@ class PollBook:
         if not state.is_open or state.opened_s is None or poll.overdue_s is None:
             return []
         late_s = now.engine_s - state.opened_s - poll.overdue_s
-        if not state.not_go or late_s < -MICROSECOND_S:
+        is_left = self._advisories.stands(f"hold:{poll.id}")
+        if is_left or not state.not_go or late_s < -MICROSECOND_S:
             return []
         words = f"Poll at {poll.hold_m:g} m overdue: {state.refusal}"
         return self._advisories.raise_(f"poll:{poll.id}", state.opened_t, now.t, words)

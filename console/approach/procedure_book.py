@@ -108,6 +108,15 @@ class ProcedureBook:
         """Give a step by its key."""
         return self._steps.get(key)
 
+    def is_done(self, id_: str) -> bool:
+        """Tell whether a step was done, by its id."""
+        return self._steps[STEP + id_].is_done
+
+    def is_waiting(self, id_: str) -> bool:
+        """Tell whether a step belongs to this watch and is not done, by its id."""
+        state = self._steps[STEP + id_]
+        return not state.is_done and state.is_armed is not False
+
     def finish(self, state: StepState, initials: str, engine_s: float, t: float) -> list[AnyEvent]:
         """Take a step as done, by a person or, without initials, by the data."""
         state.is_done = True

@@ -10,6 +10,7 @@ from console.approach.action import ChooseSource
 from console.approach.engine_time import EngineTime
 from console.approach.event import AnyEvent
 from console.approach.intake import Intake
+from console.approach.procedure import Procedure
 from console.approach.state import StateModel
 from console.archive.recorded_pass import Pass
 from console.archive.recording import Recording
@@ -76,6 +77,7 @@ def score_pass(
     source: SourceId | None = None,
     wants_trace: bool = False,
     archive: ResidualArchive | None = None,
+    procedure: Procedure | None = None,
     on_events: Callable[[list[AnyEvent]], None] | None = None,
 ) -> Scored:
     """Judge a pass from its first record to its last.
@@ -92,6 +94,8 @@ def score_pass(
         Take a snapshot at each judged sample.
     archive : ResidualArchive, optional
         For calibrated chances in the trace.
+    procedure : Procedure, optional
+        Steps and polls, so that a recording's events come out as they were.
     on_events : callable, optional
         Told of the events of each input, in order.
 
@@ -102,7 +106,15 @@ def score_pass(
         name would be believed.
     """
     is_table = one.recording is None
-    state = StateModel(limits, setup, source=source, ordered=is_table, kept=KEPT, archive=archive)
+    state = StateModel(
+        limits,
+        setup,
+        source=source,
+        ordered=is_table,
+        kept=KEPT,
+        archive=archive,
+        procedure=procedure,
+    )
     mode = EngineTime.NEWEST if one.recording is None else one.recording.meta.engine_time
     intake = Intake(state, mode)
     tally = _Tally()

@@ -42,6 +42,8 @@ class WatchStatus:
         A replay stands still on purpose.
     notice : str
         One line the application wants read, such as a limits file that was refused.
+    speech : str
+        How spoken calls stand, empty where they were not asked for.
     """
 
     mode: str
@@ -58,6 +60,7 @@ class WatchStatus:
     rejected: int = 0
     paused: bool = False
     notice: str = ""
+    speech: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +72,18 @@ class Watched:
     limits: LimitsFile
     unchanged_s: float = 0.0
     """For how long no new snapshot has come, on the window's own clock."""
+
+
+class SpeechSwitch(Protocol):
+    """Spoken calls as the window sees them: how they stand, and one key to mute them."""
+
+    def toggle(self) -> str:
+        """Mute or unmute; give the line that says how it stands."""
+        ...
+
+    def words(self) -> str:
+        """Say how it stands."""
+        ...
 
 
 class WatchPort(Protocol):

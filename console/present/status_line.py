@@ -31,6 +31,8 @@ def status_line(watched: Watched) -> StatusView:
     """Give the status line of a watch."""
     status = watched.status
     left = [Note(status.mode), Note(status.endpoint), *_link(watched), _recording(status)]
+    if status.speech:
+        left.append(Note(status.speech))
     if status.notice:
         left.append(Note(f"{CAUTION_MARK} {status.notice}", Tone.CAUTION))
     limits = f"Limits {status.limits_title} r{status.limits_revision}"

@@ -21,7 +21,7 @@ SPOKEN_CALLS = (MarkPassed, HandsOffPassed, ContactMade)
 
 def announcements(events: Sequence[AnyEvent]) -> list[tuple[str, bool]]:
     """Give what is to be said, warnings first, and whether it interrupts."""
-    raised = [e for e in events if isinstance(e, ExceedanceRaised)]
+    raised = [e for e in events if isinstance(e, ExceedanceRaised) and not e.shelved]
     said = [(f"{e.level}: {e.words}", e.level == Level.WARNING.word) for e in raised]
     said.sort(key=lambda pair: not pair[1])
     said += [(e.words, False) for e in events if isinstance(e, SPOKEN_CALLS)]

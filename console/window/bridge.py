@@ -6,10 +6,12 @@ delays nothing. Figures are renewed at reading speed, plots and exceedances with
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from PySide6.QtCore import QElapsedTimer, QObject, Qt, QTimer, Signal
 
 from console.approach.snapshot import Snapshot
-from console.present.port import Watched, WatchPort
+from console.present.port import SpeechSwitch, Watched, WatchPort
 
 FRAME_MS = 25
 FRAMES_PER_READING = 8
@@ -33,9 +35,16 @@ class Bridge(QObject):
     reading_due = Signal(object)
     events_taken = Signal(object)
 
-    def __init__(self, port: WatchPort, parent: QObject | None = None) -> None:
+    def __init__(
+        self,
+        port: WatchPort,
+        parent: QObject | None = None,
+        *,
+        speech: SpeechSwitch | None = None,
+    ) -> None:
         super().__init__(parent)
         self._port = port
+        self._speech = speech
         self._newest: Snapshot | None = None
         self._status = port.status()
         self._frame = 0
@@ -81,6 +90,8 @@ class Bridge(QObject):
         """
         if with_status:
             self._status = self._port.status()
+            if self._speech is not None:
+                self._status = replace(self._status, speech=self._speech.words())
         snapshot = self._port.snapshot()
         if snapshot is not self._newest:
             self._newest = snapshot

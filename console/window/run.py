@@ -5,7 +5,7 @@ from __future__ import annotations
 import signal
 from collections.abc import Callable
 
-from console.present.port import WatchPort
+from console.present.port import SpeechSwitch, WatchPort
 from console.present.theme import DARK, Theme
 from console.window.application import application, render
 from console.window.main_window import MainWindow
@@ -20,10 +20,11 @@ def watch_window(
     theme: Theme = DARK,
     title: str = "Leadmark",
     on_close: Callable[[], None] | None = None,
+    speech: SpeechSwitch | None = None,
 ) -> tuple[MainWindow, WatchView]:
     """Make the window on a watch, not yet shown and not yet asking for snapshots."""
     application(theme)
-    view = WatchView(port)
+    view = WatchView(port, speech=speech)
     return MainWindow((view,), title=title, theme=theme, on_close=on_close), view
 
 
@@ -33,6 +34,7 @@ def run_watch(
     theme: Theme = DARK,
     title: str = "Leadmark",
     on_close: Callable[[], None] | None = None,
+    speech: SpeechSwitch | None = None,
 ) -> int:
     """Show the window on a watch until it is closed.
 
@@ -42,6 +44,8 @@ def run_watch(
         The running watch.
     on_close : callable, optional
         Called once, when the operator closes the window.
+    speech : SpeechSwitch, optional
+        Spoken calls, where they were asked for.
 
     Returns
     -------
@@ -49,7 +53,7 @@ def run_watch(
         The exit status of Qt's loop, 0 for an ordinary close.
     """
     app = application(theme)
-    window, view = watch_window(port, theme=theme, title=title, on_close=on_close)
+    window, view = watch_window(port, theme=theme, title=title, on_close=on_close, speech=speech)
     for number in (signal.SIGINT, signal.SIGTERM):
         # the bridge's timer lets Python look at signals 40 times a second
         signal.signal(number, lambda *_: app.quit())

@@ -10,7 +10,7 @@ from PySide6.QtGui import QCloseEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QScrollArea, QWidget
 
 from console.approach.event import AnyEvent
-from console.present.port import Watched, WatchPort
+from console.present.port import SpeechSwitch, Watched, WatchPort
 from console.present.theme import DARK, Theme
 from console.window.announcer import announce
 from console.window.arrangement import (
@@ -52,11 +52,19 @@ class WatchView(QWidget):
     ----------
     port : WatchPort
         The running watch.
+    speech : SpeechSwitch, optional
+        Spoken calls, where they were asked for.
     """
 
     title = "Watch"
 
-    def __init__(self, port: WatchPort, parent: QWidget | None = None) -> None:
+    def __init__(
+        self,
+        port: WatchPort,
+        parent: QWidget | None = None,
+        *,
+        speech: SpeechSwitch | None = None,
+    ) -> None:
         super().__init__(parent)
         self._port = port
         self._theme: Theme = DARK
@@ -74,7 +82,8 @@ class WatchView(QWidget):
         self.operator = Operator(port, self.entry)
         self.blinker = Blinker(self)
         self.blinker.lit_changed.connect(self.exceedances.set_lit)
-        self.bridge = Bridge(port, self)
+        self.speech = speech
+        self.bridge = Bridge(port, self, speech=speech)
         self.bridge.frame_due.connect(self._on_frame_due)
         self.bridge.reading_due.connect(self._on_reading_due)
         self.bridge.events_taken.connect(self._on_events_taken)

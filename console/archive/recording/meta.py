@@ -25,11 +25,11 @@ class RecordingMeta:
         How many times faster than real the run was.
     title, vehicle, port : str
         For people; may be empty.
-    limits_text, setup_text : str
+    limits_text, setup_text, procedure_text : str
         The files whole, empty where there was none.
-    limits_sha256, setup_sha256 : str
+    limits_sha256, setup_sha256, procedure_sha256 : str
         As computed by who read the files, empty where there was none.
-    limits_name, setup_name : str
+    limits_name, setup_name, procedure_name : str
         Under which names they were given.
     endpoints : tuple of str
         Where the messages came from.
@@ -51,6 +51,9 @@ class RecordingMeta:
     setup_text: str = ""
     setup_sha256: str = ""
     setup_name: str = ""
+    procedure_text: str = ""
+    procedure_sha256: str = ""
+    procedure_name: str = ""
     endpoints: tuple[str, ...] = ()
     software: str = __version__
     more: dict[str, str] = field(default_factory=dict)
@@ -68,17 +71,19 @@ class RecordingMeta:
         return [(_storable(key), _storable(value)) for key, value in values.items()]
 
     def intact(self) -> bool:
-        """Tell whether the limits' and setup's texts still have the hashes noted for them."""
+        """Tell whether limits', setup's and procedure's texts still have their hashes."""
         pairs = (
             (self.limits_text, self.limits_sha256),
             (self.setup_text, self.setup_sha256),
+            (self.procedure_text, self.procedure_sha256),
         )
         return all(not sha256 or sha256 == _sha256(text) for text, sha256 in pairs)
 
 
 _TEXTS = (
     "title", "vehicle", "port", "limits_text", "limits_sha256", "limits_name",
-    "setup_text", "setup_sha256", "setup_name", "software",
+    "setup_text", "setup_sha256", "setup_name",
+    "procedure_text", "procedure_sha256", "procedure_name", "software",
 )  # fmt: skip
 
 
