@@ -41,7 +41,7 @@ def lvlh(state: OrbitState, sun_km: tuple[float, float, float]) -> np.ndarray:
 @settings(deadline=None, max_examples=200)
 @given(st.floats(0.0, 180.0), st.floats(0.0, 360.0), st.floats(0.0, 86_400.0))
 def test_lvlh_formula_is_the_vector(inclination: float, raan: float, after_s: float) -> None:
-    """s = (-cos beta sin psi, -sin beta, -cos beta cos psi), to rounding."""
+    """The formula (-cos beta sin psi, -sin beta, -cos beta cos psi) holds to rounding."""
     t = EPOCH_S + after_s
     state = orbit(inclination_deg=inclination, raan_deg=raan).state(t)
     sun = sun_vector_km(t)
