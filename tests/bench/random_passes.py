@@ -61,7 +61,8 @@ def make_live_case(seed: int) -> tuple[Case, float]:
     rng = random.Random(seed + 1_000_000)
     rows = sorted(case.rows, key=lambda row: row["t"])
     delay = {name: rng.choice([0.0, 0.02, 0.1, 0.3]) for name in ("optical", "radio")}
-    restarts = any(b["seq"] < a["seq"] for a, b in pairwise(rows) if a["source"] == b["source"])
+    numbers = [[row["seq"] for row in rows if row["source"] == name] for name in delay]
+    restarts = any(b < a for mine in numbers for a, b in pairwise(mine))
     late = 0.0 if restarts else rng.choice([0.0, 0.03, 0.1])
     for place, row in enumerate(rows):
         row["at"] = row["t"] + delay.get(row["source"], rng.choice([0.0, 0.2, 0.9]))
