@@ -230,6 +230,17 @@ class Refused(Event, frozen=True, tag="refused", kw_only=True):
     words: str
 
 
+class OutlookNoted(Event, frozen=True, tag="outlook", kw_only=True):
+    """Light or link at contact or hands-off is not what one would wish; told when it first shows.
+
+    ``about`` names the matter, such as ``contact:light``, the same whatever its figures.
+    """
+
+    about: str
+    level: str
+    words: str
+
+
 AnyEvent: TypeAlias = (
     PhaseChanged
     | AuthorityChanged
@@ -253,4 +264,5 @@ AnyEvent: TypeAlias = (
     | Shelved
     | Unshelved
     | Refused
+    | OutlookNoted
 )

@@ -101,7 +101,7 @@ def draw(model: StateModel) -> Snapshot:
         capture=model.capture.picture(measured),
         timeline=tuple(model.timeline),
         link_gaps=tuple(model.gaps),
-        light=(),
+        light=() if model.outlook is None else model.outlook.light,
         counts=Counts(
             received=model.sequence.total().received,
             rejected=sum(model.rejects.values()),
@@ -112,6 +112,9 @@ def draw(model: StateModel) -> Snapshot:
         hands_off_t=None if model.milestones.hands_off is None else model.milestones.hands_off.t,
         polls=() if model.procedure is None else model.procedure.poll_picture(model.engine_s),
         shelved=shelved_now(model.register, model.engine_s),
+        outlook_notes=() if model.outlook is None else model.outlook.notes,
+        outlook_facts=() if model.outlook is None else model.outlook.facts,
+        planned_gaps=() if model.outlook is None else model.outlook.gaps(t),
     )
 
 

@@ -293,3 +293,9 @@ class Snapshot:
     """Open ones, and the one last released."""
     shelved: tuple[ShelvedNow, ...] = ()
     """Soonest back first."""
+    outlook_notes: tuple[str, ...] = ()
+    """Advisories about light and link at contact and hands-off, in sentences."""
+    outlook_facts: tuple[str, ...] = ()
+    """What is well about contact: daylight, link; empty where it is not, or not known."""
+    planned_gaps: tuple[LinkGap, ...] = ()
+    """Gaps of the link coverage plan around now; ``link_gaps`` are those that happened."""

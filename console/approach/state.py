@@ -34,6 +34,7 @@ from console.approach.event import (
     StepWasDone,
 )
 from console.approach.milestone import MilestoneBook
+from console.approach.outlook_book import OutlookBook
 from console.approach.phase import EVIDENCE, Cue, PhaseBook, capture_reached, motion_cue
 from console.approach.procedure import Procedure
 from console.approach.procedure_book import ProcedureBook
@@ -46,7 +47,8 @@ from console.envelope.limits import LimitsFile
 from console.envelope.setup import Setup
 from console.judging.register import CAPACITY, Register
 from console.motion.braking import latest_call_s
-from console.tracking.outlook import Motion
+from console.surroundings.surroundings import Surroundings
+from console.tracking.outlook import Countdown, Motion
 from console.tracking.residuals import ResidualArchive
 from console.tracking.source import SourceBoard
 from console.tracking.tracker import Tracker
@@ -75,6 +77,8 @@ class StateModel:
         Leftover errors of past passes, for calibrated chances at contact.
     procedure : Procedure, optional
         Steps and polls, in force for the whole watch.
+    surroundings : Surroundings, optional
+        Orbit and coverage plan, for light and link ahead.
     """
 
     def __init__(
@@ -87,6 +91,7 @@ class StateModel:
         kept: int = CAPACITY,
         archive: ResidualArchive | None = None,
         procedure: Procedure | None = None,
+        surroundings: Surroundings | None = None,
     ) -> None:
         self.limits = limits
         self.setup = setup
@@ -105,6 +110,7 @@ class StateModel:
         self.phases = PhaseBook()
         self.authority = AuthorityBook(limits.hands_off.range_m, setup.ground_holds_authority)
         self.capture = CaptureBook()
+        self.outlook = None if surroundings is None else OutlookBook(surroundings)
         self.calls = CallBook()
         self.timeline: deque[Timed] = deque(maxlen=TIMELINE_KEPT)
         self.gaps: deque[LinkGap] = deque(maxlen=GAPS_KEPT)
@@ -134,6 +140,7 @@ class StateModel:
             self._look_at_data(events)
             self._follow_motion(events)
             self._follow_procedure(events)
+            self._look_around(events)
         return events + shelf.expire(self.register, engine_s, self.now)
 
     def next_timer_s(self) -> float | None:
@@ -292,6 +299,17 @@ class StateModel:
             if isinstance(event, StepWasDone):
                 self.calls.note(f"step:{event.step}", event.words, t, event.who)
         events += found
+
+    def _look_around(self, events: list[AnyEvent]) -> None:
+        """Hold what is predicted against light and link; while data is lost nothing is."""
+        if self.outlook is None or not self.outlook.is_due(self.engine_s):
+            return
+        t, contact, hands_off = self.now, Countdown(), Countdown()
+        if self.board.current is not None and self.contact.t is None and not self._is_lost():
+            contact = self.tracker.to_contact(t)
+            if not self.milestones.is_inside_hands_off:
+                hands_off = self.tracker.to_range(t, self.limits.hands_off.range_m)
+        events += self.outlook.look(self.engine_s, t, contact, hands_off)
 
     def _is_lost(self) -> bool:
         current = self.board.current
