@@ -1,4 +1,9 @@
-"""Capture statuses merged: the newest value of each field, and when each thing was first seen."""
+"""Capture as statuses tell it: merged fields, steps seen, checks running, what is missing.
+
+The book holds no phase: it gives evidence to the state model, which asks the table, and is told
+where that led. Its watches (hooks, damping, leak) follow statuses alone; what is awaited follows
+engine time as well, so that a replay finds the same thing late at the same tick.
+"""
 
 from __future__ import annotations
 
@@ -7,17 +12,38 @@ from dataclasses import dataclass
 
 import msgspec
 
-from console.approach.phase import HOOK_CLOSED, RING_MOVED
-from console.approach.snapshot import CaptureNow, MeasuredContact
+from console.approach.capture_evidence import (
+    HOOK_CLOSED,
+    RING_HOME,
+    RING_MOVED,
+    against,
+    open_hooks,
+    shown,
+)
+from console.approach.capture_flags import CaptureFlags
+from console.approach.capture_hooks import HookWatch
+from console.approach.capture_now import DampingVerdict
+from console.approach.capture_standing import Standing, standing
+from console.approach.capture_table import TABLE, Evidence, Sense
+from console.approach.capture_wait import WaitBook
+from console.approach.contact import ContactBook
+from console.approach.damping_watch import DampingWatch
+from console.approach.event import AnyEvent, CaptureStep, CaptureVerdict, Phase
+from console.approach.leak_watch import LeakWatch
+from console.approach.phase import CHAIN
+from console.approach.snapshot import CaptureNow
 from console.core.ids import SourceId
 from console.core.records import CaptureStatus
+from console.core.units import MICROSECOND_S
+from console.envelope.setup import Vestibule
+from console.judging.register import Register
 
-DAMPED_MPS = 0.002
-DAMPED_DPS = 0.02
-"""Relative motion below both counts as damped (project decision: a tenth of the contact rates)."""
-QUIET_S = 5.0
 SOURCES_KEPT = 16
-RING_HOME = 0.01
+CONFIRM_S = 0.6
+"""A contradiction must stand so long, longer than one status at two a second: a single bad one
+declares nothing."""
+UNHEARD = "capture"
+"""Named as the source of what is missing while no status was ever received."""
 
 _FIELDS = tuple(
     name for name in CaptureStatus.__struct_fields__ if name not in ("source", "seq", "t")
@@ -33,60 +59,190 @@ class Heard:
 
 
 class CaptureBook:
-    """What capture has shown so far."""
+    """What capture has shown so far.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    register : Register
+        Told of what is late, lags, contradicts or fails.
+    vestibule : Vestibule
+        What is leak-checked.
+    """
+
+    def __init__(self, register: Register, vestibule: Vestibule) -> None:
         self.merged: CaptureStatus | None = None
         self.heard: dict[SourceId, Heard] = {}
+        self.flags = CaptureFlags(register)
+        self.hooks = HookWatch()
+        self.damping = DampingWatch()
+        self.leak = LeakWatch(vestibule)
+        self.waits = WaitBook()
         self._first: dict[str, float] = {}
-        self._quiet_since: float | None = None
+        self._was_contact_reported = False
+        self._against: dict[Evidence, Heard] = {}
+        self._parted_t: float | None = None
 
-    def take(self, status: CaptureStatus, engine_s: float) -> Iterator[tuple[str, str]]:
-        """Merge a status; give each step seen for the first time, with its words."""
+    # ------------------------------------------------------------------ statuses
+
+    def take(self, status: CaptureStatus, engine_s: float) -> Iterator[AnyEvent]:
+        """Merge a status; give each step seen for the first time, and each verdict changed."""
         self._note_heard(status, engine_s)
         merged = self.merged = _merged(self.merged, status)
-        for step, words in _steps(merged, self._is_damped(merged)):
+        self._was_contact_reported |= bool(merged.contact)
+        self.hooks.take(status.hooks, engine_s)
+        told = list(self._check(status, merged))
+        for step, words in _steps(merged, self.damping.is_settled):
             if step not in self._first:
                 self._first[step] = status.t
-                yield step, words
+                yield CaptureStep(t=status.t, step=step, words=words)
+        yield from told
 
     def _note_heard(self, status: CaptureStatus, engine_s: float) -> None:
         if status.source in self.heard or len(self.heard) < SOURCES_KEPT:
             self.heard[status.source] = Heard(engine_s, status.t)
 
-    def _is_damped(self, merged: CaptureStatus) -> bool:
-        """Tell whether relative motion has stayed small; an oscillation passes through zero."""
-        rate, turn = merged.rel_rate_mps, merged.rel_rate_dps
-        if rate is None or rate >= DAMPED_MPS or (turn is not None and turn >= DAMPED_DPS):
-            self._quiet_since = None
-            return False
-        if self._quiet_since is None:
-            self._quiet_since = merged.t
-        return merged.t - self._quiet_since >= QUIET_S
+    def _check(self, status: CaptureStatus, merged: CaptureStatus) -> Iterator[AnyEvent]:
+        """Hand a status to the damping and leak watches; give the verdicts that changed."""
+        ring = merged.ring_extension
+        is_captured = bool(merged.soft_capture)
+        is_retracting = ring is not None and ring < RING_MOVED
+        if self.damping.take(status, is_captured=is_captured, is_retracting=is_retracting):
+            damping = self.damping.picture()
+            assert damping is not None
+            yield CaptureVerdict(
+                t=status.t, check="damping", verdict=damping.verdict, words=damping.words
+            )
+        if (is_captured or merged.hard_capture) and self.leak.take(status):
+            leak = self.leak.picture()
+            assert leak is not None
+            yield CaptureVerdict(t=status.t, check="leak", verdict=leak.state, words=leak.words)
 
-    def picture(self, contact: MeasuredContact | None) -> CaptureNow | None:
+    def shown(self, *, is_touching: bool) -> list[Evidence]:
+        """Give the evidence along the chain, in its order."""
+        return list(shown(self.merged, is_touching=is_touching, leak_passed=self.leak.passes))
+
+    def contradictions(self, phase: Phase, t: float, engine_s: float) -> list[Evidence]:
+        """Give what has contradicted the phase for long enough to be believed."""
+        present = {
+            evidence
+            for evidence in against(
+                self.merged, phase, was_contact_reported=self._was_contact_reported
+            )
+            if TABLE[phase, evidence].sense in (Sense.CONTRADICTS, Sense.PARTED)
+        }
+        _, now_t = self.clock(t, engine_s)
+        self._against = {
+            e: self._against.get(e, Heard(engine_s, now_t)) for e in Evidence if e in present
+        }
+        return [e for e in self._against if self._is_confirmed(e, engine_s)]
+
+    def _is_confirmed(self, evidence: Evidence, engine_s: float) -> bool:
+        return engine_s - self._against[evidence].engine_s >= CONFIRM_S - MICROSECOND_S
+
+    def part(self, t: float) -> None:
+        """Take in that the vehicles have parted: what was captured may be captured again."""
+        self._parted_t = t
+        for step in ("soft_capture", "damped", "retracting", "retracted", "ready"):
+            self._first.pop(step, None)
+
+    # ------------------------------------------------------------------ time
+
+    def clock(self, t: float, engine_s: float) -> tuple[str, float]:
+        """Give who reports capture, and now on that source's clock; ``t`` where none does."""
+        if not self.heard:
+            return UNHEARD, t
+        heard = max(self.heard.values(), key=lambda heard: heard.engine_s)
+        return next(iter(self.heard)), heard.t + engine_s - heard.engine_s
+
+    def look(self, phase: Phase, t: float, engine_s: float) -> Iterator[AnyEvent]:
+        """Find what is late, lags, contradicts or fails at a time.
+
+        Parameters
+        ----------
+        phase : Phase
+            The phase now; before contact nothing is looked for.
+        t : float
+            Now, UTC, on the clock of the source in use.
+        engine_s : float
+            Now, engine time.
+        """
+        if phase not in CHAIN:
+            return
+        source, now_t = self.clock(t, engine_s)
+        if self.merged is not None and self.merged.soft_capture:
+            self._parted_t = None
+        is_damping = phase in (Phase.SOFT_CAPTURE, Phase.DAMPING)
+        self.waits.follow(
+            phase, self.leak.stage, now_t, engine_s,
+            is_damping=is_damping and not self.damping.is_settled,
+        )  # fmt: skip
+        wanted = standing(self._standing(phase, now_t, engine_s))
+        yield from self.flags.look(wanted, source, now_t)
+
+    def _standing(self, phase: Phase, t: float, engine_s: float) -> Standing:
+        lagging = self.lagging(phase, engine_s)
+        verdict, is_over = self.damping.verdict, self.damping.is_over
+        damping = self.damping.picture() if verdict is DampingVerdict.NOT_SETTLING else None
+        leak = self.leak.picture() if self.leak.fails else None
+        return Standing(
+            t=t,
+            phase=phase,
+            merged=self.merged,
+            contradictions={
+                e: since.t for e, since in self._against.items() if self._is_confirmed(e, engine_s)
+            },
+            parted_t=self._parted_t,
+            awaited=self.waits.awaited(engine_s),
+            lagging=lagging,
+            lagging_words=self.hooks.words(lagging) if lagging else "",
+            not_settling="" if damping is None or is_over else damping.words,
+            is_unsettled=is_over
+            and verdict in (DampingVerdict.SETTLING, DampingVerdict.NOT_SETTLING),
+            leak_fails="" if leak is None else leak.words,
+        )
+
+    def next_timer_s(self, phase: Phase, engine_s: float) -> float | None:
+        """Give the next engine time at which time alone finds something, None if it never does."""
+        confirmed = (h.engine_s + CONFIRM_S for h in self._against.values())
+        timers = [m for m in confirmed if m > engine_s + MICROSECOND_S]
+        waits_s = self.waits.next_timer_s(engine_s)
+        hooks_s = self.hooks.next_timer_s(engine_s) if phase is Phase.HOOKS else None
+        timers += [m for m in (waits_s, hooks_s) if m is not None]
+        return min(timers, default=None)
+
+    def lagging(self, phase: Phase, engine_s: float) -> tuple[int, ...]:
+        """Give the numbers of the hooks that lag, while hooks are driven."""
+        return self.hooks.lagging(engine_s) if phase is Phase.HOOKS else ()
+
+    # ------------------------------------------------------------------ the picture
+
+    def picture(self, contact: ContactBook, phase: Phase, engine_s: float) -> CaptureNow | None:
         """Give capture as the snapshot shows it; None before any status or contact."""
-        merged = self.merged
+        merged, measured = self.merged, contact.measured()
         if merged is None:
-            if contact is None:
+            if measured is None:
                 return None
-            return CaptureNow(
-                CaptureStatus(SourceId(""), 0, contact.t),
-                contact.t, None, None, None, None, None, None, None, contact,
-            )  # fmt: skip
+            merged = CaptureStatus(SourceId(""), 0, measured.t)
         hooks = merged.hooks
         first = self._first.get
+        predicted = contact.predicted()
         return CaptureNow(
             status=merged,
-            t_contact=first("contact") if contact is None else contact.t,
+            t_contact=first("contact") if measured is None else measured.t,
             t_soft_capture=first("soft_capture"),
             t_damped=first("damped"),
             t_retracted=first("retracted"),
             t_hooks_closed=first("hooks"),
             t_hard_capture=first("hard_capture"),
-            hooks_closed=None if hooks is None else sum(h >= HOOK_CLOSED for h in hooks),
+            hooks_closed=None if hooks is None else len(hooks) - len(open_hooks(merged)),
             hooks_total=None if hooks is None else len(hooks),
-            contact=contact,
+            contact=measured,
+            damping=self.damping.picture(),
+            leak=self.leak.picture(),
+            awaited=self.waits.awaited(engine_s),
+            lagging_hooks=self.lagging(phase, engine_s),
+            predicted=None if predicted is None else predicted[1],
+            predicted_t=None if predicted is None else predicted[0],
         )
 
 

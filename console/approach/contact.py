@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from console.approach.snapshot import MeasuredContact
 from console.core.records import RelativeSample
+from console.core.units import MICROSECOND_S
 from console.envelope.limits import ContactLimit
 from console.envelope.quantity import AT_CONTACT, Quantity
+from console.tracking.outlook import ContactPrediction
 
 Values = dict[Quantity, float | None]
 
@@ -16,6 +19,10 @@ KEPT_S = 5.0
 """A report of contact may come so late and still find the samples round it."""
 KEPT = 1000
 SPARE = 3
+PREDICT_BELOW_M = 10.0
+PREDICT_EVERY_S = 1.0
+PREDICTIONS_KEPT = 8
+"""A report of contact that comes late still finds one made before it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +46,35 @@ class ContactBook:
         self._limits = contact_limits
         self.t: float | None = None
         self._recent: deque[MeasuredSample] = deque(maxlen=KEPT)
+        self._predictions: deque[tuple[float, ContactPrediction]] = deque(maxlen=PREDICTIONS_KEPT)
+        self._predicted_s: float | None = None
+
+    def predict(
+        self,
+        sample: RelativeSample,
+        engine_s: float,
+        ask: Callable[[float], ContactPrediction | None],
+    ) -> None:
+        """Keep what is predicted at contact as of a judged sample, once a second near the port.
+
+        The state model asks by itself, so that what is kept never depends on who looks.
+        """
+        if sample.range_m > PREDICT_BELOW_M or self.t is not None:
+            return
+        asked_s = self._predicted_s
+        if asked_s is not None and engine_s - asked_s < PREDICT_EVERY_S - MICROSECOND_S:
+            return
+        self._predicted_s = engine_s
+        prediction = ask(sample.t)
+        if prediction is not None:
+            self._predictions.append((sample.t, prediction))
+
+    def predicted(self) -> tuple[float, ContactPrediction] | None:
+        """Give the last prediction made before contact and its time; None before contact."""
+        if self.t is None:
+            return None
+        made = [pair for pair in self._predictions if pair[0] < self.t]
+        return made[-1] if made else None
 
     def take(self, measured: MeasuredSample) -> None:
         """Keep a valid sample of the source in use, as long as it may matter at contact."""

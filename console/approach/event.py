@@ -23,7 +23,9 @@ class Phase(StrEnum):
     SOFT_CAPTURE = "soft capture"
     DAMPING = "damping"
     RING_RETRACTION = "ring retraction"
+    READY_TO_HOOK = "ready to hook"
     HOOKS = "hooks"
+    HOOKS_CLOSED = "hooks closed"
     HARD_CAPTURE = "hard capture"
     DOCKED = "docked"
     RETREAT = "retreat"
@@ -163,6 +165,15 @@ class CaptureStep(Event, frozen=True, tag="capture", kw_only=True):
     words: str
 
 
+class CaptureVerdict(Event, frozen=True, tag="verdict", kw_only=True):
+    """What is said of damping, or of the leak check, became another."""
+
+    check: str
+    """``damping`` or ``leak``."""
+    verdict: str
+    words: str
+
+
 class StepFellDue(Event, frozen=True, tag="step_due", kw_only=True):
     """A step of the procedure is to be done now."""
 
@@ -257,6 +268,7 @@ AnyEvent: TypeAlias = (
     | CallMade
     | HoldReleased
     | CaptureStep
+    | CaptureVerdict
     | StepFellDue
     | StepWasDone
     | PollOpened

@@ -7,9 +7,8 @@ point, age of the data. Each cue leads to one phase, whatever the phase before; 
 must stand for :data:`SETTLE_S`, so that noise does not flap the phase, while lost data and the
 hands-off point act at once.
 
-After contact phases only go forward, one at a time, along :data:`CHAIN`: each status is asked
-whether it shows the next link or any later one, so that a console started late, or one that
-missed a status, still walks through every phase in order and skips none.
+After contact phases go forward one at a time along :data:`CHAIN`, by the evidence of
+``capture_table``, which also says what contradicts them.
 """
 
 from __future__ import annotations
@@ -17,16 +16,12 @@ from __future__ import annotations
 from enum import Enum
 
 from console.approach.event import Phase
-from console.core.records import CaptureStatus
 from console.core.units import MICROSECOND_S
 from console.tracking.outlook import Motion
 
 SETTLE_S = 1.0
 ABORT_OPENING_FACTOR = 2.5
 """Opening faster than this many times the planned retreat is a departure, not a retreat."""
-RING_MOVED = 0.99
-HOOK_MOVED = 0.02
-HOOK_CLOSED = 0.999
 
 
 class Cue(Enum):
@@ -55,7 +50,9 @@ CHAIN = (
     Phase.SOFT_CAPTURE,
     Phase.DAMPING,
     Phase.RING_RETRACTION,
+    Phase.READY_TO_HOOK,
     Phase.HOOKS,
+    Phase.HOOKS_CLOSED,
     Phase.HARD_CAPTURE,
     Phase.DOCKED,
 )
@@ -88,51 +85,6 @@ def motion_cue(
     if motion is Motion.NOT_CLOSING:
         return Cue.STEADY
     return None
-
-
-EVIDENCE: dict[Phase, str] = {
-    Phase.CONTACT: "contact reported",
-    Phase.SOFT_CAPTURE: "soft capture reported",
-    Phase.DAMPING: "relative motion reported after soft capture",
-    Phase.RING_RETRACTION: "ring retracting",
-    Phase.HOOKS: "hooks driving",
-    Phase.HARD_CAPTURE: "hard capture reported",
-    Phase.DOCKED: "vestibule leak check passed",
-}
-"""What shows each link of the chain."""
-
-
-def capture_reached(status: CaptureStatus, is_touching: bool) -> int:
-    """Give how far along :data:`CHAIN` merged statuses show capture to be.
-
-    Parameters
-    ----------
-    status : CaptureStatus
-        The newest value of each field.
-    is_touching : bool
-        Contact is known, from the range or a status. Without it a hook's position that is a
-        little off zero shows nothing: only what cannot be far from the port does.
-
-    Returns
-    -------
-    int
-        Index into CHAIN; -1 where not even contact is shown.
-    """
-    hooks = status.hooks or ()
-    ring = status.ring_extension
-    is_soft = bool(status.soft_capture)
-    is_moving = status.rel_rate_mps is not None or status.rel_rate_dps is not None
-    least = min(hooks, default=0.0)
-    most = max(hooks, default=0.0)
-    shown = (
-        is_touching or bool(status.contact) or is_soft,
-        is_soft,
-        is_soft and is_moving,
-        is_soft and ring is not None and ring < RING_MOVED,
-        most > HOOK_MOVED if is_touching or is_soft else least >= HOOK_CLOSED,
-        bool(status.hard_capture),
-    )
-    return max((index for index, is_shown in enumerate(shown) if is_shown), default=-1)
 
 
 class PhaseBook:
@@ -176,12 +128,16 @@ class PhaseBook:
                 return None
         return self._enter(target, t)
 
-    def advance(self, index: int, t: float) -> Phase | None:
-        """Go one link along the chain toward ``index``; None where it is reached."""
-        at = CHAIN.index(self.phase) if self.is_after_contact else -1
-        if at >= index:
-            return None
-        return self._enter(CHAIN[at + 1], t)
+    @property
+    def state(self) -> Phase | None:
+        """The phase where it is one of the chain, else None: not yet in contact."""
+        return self.phase if self.is_after_contact else None
+
+    def go(self, phase: Phase, t: float) -> Phase:
+        """Enter a phase of the chain, as the table says; give the one before."""
+        before = self.phase
+        self._enter(phase, t)
+        return before
 
     def _enter(self, phase: Phase, t: float) -> Phase:
         self.phase = phase

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from console.approach.call import Expected, expected_after_contact, in_order, mark_ahead
-from console.approach.event import AuthorityChanged, CaptureStep, Phase
+from console.approach.event import AuthorityChanged, Phase
 from console.approach.phase import CHAIN
 from console.approach.shelf import shelved_now
 from console.approach.snapshot import (
@@ -33,11 +33,6 @@ FORGOTTEN_S = 600.0
 """State carried forward longer than this says nothing any more: it is unknown, not coasted."""
 
 
-def capture_step(t: float, step: str, words: str) -> CaptureStep:
-    """Give the event of something capture showed for the first time."""
-    return CaptureStep(t=t, step=step, words=words)
-
-
 def authority_changed(t: float, authority: Authority) -> AuthorityChanged:
     """Give the event of authority passing on."""
     return AuthorityChanged(t=t, holders=authority.holders)
@@ -59,7 +54,6 @@ def draw(model: StateModel) -> Snapshot:
     inside = model.phases.phase is Phase.HANDS_OFF
     range_m = _range_m(current, estimate)
     next_mark = _next_mark(model, range_m) if countdowns else None
-    measured = model.contact.measured()
     return Snapshot(
         t=t,
         phase=model.phases.phase,
@@ -98,7 +92,7 @@ def draw(model: StateModel) -> Snapshot:
             exceedance_now(e, is_shelved=model.register.is_shelved(e))
             for e in model.register.listed(CLEARED_SHOWN)
         ),
-        capture=model.capture.picture(measured),
+        capture=model.capture.picture(model.contact, model.phases.phase, model.engine_s),
         timeline=tuple(model.timeline),
         link_gaps=tuple(model.gaps),
         light=() if model.outlook is None else model.outlook.light,

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from console.approach.capture_now import Awaited, DampingNow, LeakNow
 from console.approach.event import Phase
 from console.approach.procedure import Answer
 from console.core.records import CaptureStatus, RelativeSample
@@ -203,6 +204,15 @@ class CaptureNow:
     hooks_closed: int | None
     hooks_total: int | None
     contact: MeasuredContact | None
+    damping: DampingNow | None = None
+    leak: LeakNow | None = None
+    awaited: tuple[Awaited, ...] = ()
+    """Evidence that is awaited; what leads to the next phase stands first."""
+    lagging_hooks: tuple[int, ...] = ()
+    """Numbers, from 1, of the hooks that lag behind the others."""
+    predicted: ContactPrediction | None = None
+    """The last prediction made before contact, beside what was measured then."""
+    predicted_t: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

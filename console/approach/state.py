@@ -21,11 +21,13 @@ from console.approach.action import AnyAction
 from console.approach.authority import AuthorityBook
 from console.approach.call import CallBook
 from console.approach.capture import CaptureBook
+from console.approach.capture_course import CaptureCourse
 from console.approach.condition import Situation
 from console.approach.contact import ContactBook, MeasuredSample
 from console.approach.data_flag import DataFlagBook
 from console.approach.event import (
     AnyEvent,
+    CaptureStep,
     Phase,
     PhaseChanged,
     SamplesLost,
@@ -35,7 +37,7 @@ from console.approach.event import (
 )
 from console.approach.milestone import MilestoneBook
 from console.approach.outlook_book import OutlookBook
-from console.approach.phase import EVIDENCE, Cue, PhaseBook, capture_reached, motion_cue
+from console.approach.phase import Cue, PhaseBook, motion_cue
 from console.approach.procedure import Procedure
 from console.approach.procedure_book import ProcedureBook
 from console.approach.snapshot import LinkGap, Snapshot, Timed
@@ -109,7 +111,8 @@ class StateModel:
         self.contact = ContactBook(limits.contact_limits)
         self.phases = PhaseBook()
         self.authority = AuthorityBook(limits.hands_off.range_m, setup.ground_holds_authority)
-        self.capture = CaptureBook()
+        self.capture = CaptureBook(self.register, setup.vestibule)
+        self._course = CaptureCourse(self.phases, self.capture)
         self.outlook = None if surroundings is None else OutlookBook(surroundings)
         self.calls = CallBook()
         self.timeline: deque[Timed] = deque(maxlen=TIMELINE_KEPT)
@@ -139,6 +142,7 @@ class StateModel:
         if self.board.sources or self.capture.merged is not None:
             self._look_at_data(events)
             self._follow_motion(events)
+            self._look_at_course(events)
             self._follow_procedure(events)
             self._look_around(events)
         return events + shelf.expire(self.register, engine_s, self.now)
@@ -149,10 +153,10 @@ class StateModel:
         Data that grows old is not among them: it does so within ``lost_after_s`` of an input.
         """
         timers = [shelving.until for shelving in self.register.shelvings()]
+        found = [self.capture.next_timer_s(self.phases.phase, self.engine_s)]
         if self.procedure is not None:
-            timer_s = self.procedure.next_timer_s(self.engine_s)
-            timers += [] if timer_s is None else [timer_s]
-        return min(timers, default=None)
+            found.append(self.procedure.next_timer_s(self.engine_s))
+        return min(timers + [timer_s for timer_s in found if timer_s is not None], default=None)
 
     def take_sample(self, sample: RelativeSample, engine_s: float) -> list[AnyEvent]:
         """Take an accepted relative-state sample of any source, valid or not."""
@@ -176,15 +180,20 @@ class StateModel:
         events: list[AnyEvent] = []
         if status.contact or status.soft_capture:
             self._declare_contact(status.t, "capture status", events)
-        for step, words in self.capture.take(status, engine_s):
-            events.append(picture.capture_step(status.t, step, words))
-            if not (step == "contact" and self.calls.has("contact")):
-                self.calls.note(step, words, status.t)
-            self.timeline.append(Timed(status.t, "capture", words))
+        for event in self.capture.take(status, engine_s):
+            events.append(event)
+            if isinstance(event, CaptureStep):
+                self._note_capture(event)
         self._advance_capture(status.t, events)
+        self._look_at_course(events)
         if self.phases.is_after_soft_capture and self.contact.t is not None:
             self._look_at_capture(events)
         return events
+
+    def _note_capture(self, event: CaptureStep) -> None:
+        if not (event.step == "contact" and self.calls.has("contact")):
+            self.calls.note(event.step, event.words, event.t)
+        self.timeline.append(Timed(event.t, "capture", event.words))
 
     def _take_in_use(
         self, sample: RelativeSample, is_newest: bool, events: list[AnyEvent]
@@ -199,6 +208,7 @@ class StateModel:
         elif self.contact.t is None and sample.range_m > 0.0:
             self._newest_judged_t = sample.t
             self.judged += 1
+            self.contact.predict(sample, self.engine_s, self.tracker.at_contact)
             events += self.desk.judge(measured, fallback)
 
     def _pass_ranges(self, measured: MeasuredSample, events: list[AnyEvent]) -> None:
@@ -364,19 +374,17 @@ class StateModel:
         self._advance_capture(t, events)
 
     def _advance_capture(self, t: float, events: list[AnyEvent]) -> None:
-        merged, is_touching = self.capture.merged, self.contact.t is not None
-        if merged is None:
-            index = 0 if is_touching else -1
-        else:
-            index = capture_reached(merged, is_touching)
-        before = self.phases.phase
-        while (entered := self.phases.advance(index, t)) is not None:
-            evidence = EVIDENCE[entered]
-            events.append(PhaseChanged(t=t, phase=entered, before=before, evidence=evidence))
-            if entered is Phase.SOFT_CAPTURE and is_touching:
+        is_touching = self.contact.t is not None
+        for change in self._course.advance(t, is_touching=is_touching):
+            events.append(change)
+            if change.phase is Phase.SOFT_CAPTURE and is_touching:
                 events += self.flags.retire(t)
-            before = entered
         self._pass_authority(t, events)
+
+    def _look_at_course(self, events: list[AnyEvent]) -> None:
+        if self.phases.is_after_contact:
+            events += self._course.look(self.now, self.engine_s)
+            self._pass_authority(self.now, events)
 
     # ------------------------------------------------------------------ what the link tells
 

@@ -79,7 +79,10 @@ def stations() -> list[tuple[Phase, Run]]:
     at(Phase.SOFT_CAPTURE, [*touch, soft])
     at(Phase.DAMPING, [*touch, soft, moving])
     at(Phase.RING_RETRACTION, [*touch, soft, moving, status(12.0, ring_extension=0.5)])
+    ready = status(12.5, ready_to_hook=(True, True))
+    at(Phase.READY_TO_HOOK, [*touch, soft, moving, ready])
     at(Phase.HOOKS, [*touch, soft, moving, status(13.0, hooks=(0.5,) * 12)])
+    at(Phase.HOOKS_CLOSED, [*touch, soft, moving, status(13.5, hooks=(1.0,) * 12)])
     at(Phase.HARD_CAPTURE, [*touch, soft, moving, status(14.0, hard_capture=True)])
     return made
 
@@ -91,7 +94,7 @@ def test_every_phase_but_docked_can_be_reached() -> None:
     assert set(Phase) - {Phase.DOCKED} == {phase for phase, _ in made}
 
 
-@pytest.mark.parametrize("place", range(13))
+@pytest.mark.parametrize("place", range(15))
 def test_snapshot_is_complete_in_every_phase(place: int) -> None:
     """In every phase the snapshot tells phase, calls and sources, and no number is NaN."""
     phase, run = stations()[place]
