@@ -274,24 +274,16 @@ class StateModel:
         if self.phases.is_after_contact or self.board.current is None:
             return
         t = self.now
-        estimate = self.tracker.estimate(t)
         cue: Cue | None = None
-        evidence = ""
         if self._is_lost():
-            cue, evidence = (
-                Cue.SILENT,
-                f"no data for {self.board.current.age_s(self.engine_s):.1f} s",
-            )
-        elif estimate is not None:
+            cue = Cue.SILENT
+        elif (estimate := self.tracker.estimate(t)) is not None:
             opening = -estimate.closing_rate_mps
             cue = motion_cue(
                 self.tracker.motion(t), opening, self.setup.retreat.rate_mps,
                 self.milestones.is_inside_hands_off,
             )  # fmt: skip
-            evidence = (
-                f"range {estimate.range_m:.1f} m, closing {estimate.closing_rate_mps:.3f} m/s"
-            )
-        self._enter_phase(cue, evidence, t, events)
+        self._enter_phase(cue, t, events)
         self._pass_authority(t, events)
 
     def _follow_procedure(self, events: list[AnyEvent]) -> None:
@@ -326,20 +318,28 @@ class StateModel:
         lost_s = self.limits.data.lost_after_s + MICROSECOND_S
         return current is not None and current.age_s(self.engine_s) > lost_s
 
-    def _enter_phase(
-        self, cue: Cue | None, evidence: str, t: float, events: list[AnyEvent]
-    ) -> None:
+    def _enter_phase(self, cue: Cue | None, t: float, events: list[AnyEvent]) -> None:
         before = self.phases.phase
         entered = self.phases.cue(cue, t, self.engine_s)
-        if entered is not None:
-            words = evidence if cue is None else f"{cue.value}: {evidence}"
+        if entered is not None and cue is not None:
+            words = f"{cue.value}: {self._evidence(cue, t)}"
             events.append(PhaseChanged(t=t, phase=entered, before=before, evidence=words))
             self.milestones.note_phase(entered, before, t, self.calls, self.timeline)
+
+    def _evidence(self, cue: Cue, t: float) -> str:
+        current, estimate = self.board.current, self.tracker.estimate(t)
+        if cue is Cue.SILENT and current is not None:
+            return f"no data for {current.age_s(self.engine_s):.1f} s"
+        if estimate is None:
+            return "range measured"
+        return f"range {estimate.range_m:.1f} m, closing {estimate.closing_rate_mps:.3f} m/s"
 
     def _pass_authority(self, t: float, events: list[AnyEvent]) -> None:
         phase = self.phases.phase
         # while nothing is known a coasted figure moves no authority
-        hold_call_s = None if phase is Phase.DATA_LOST else self.hold_call_s()
+        # and after contact none counts
+        is_told = phase is not Phase.DATA_LOST and not self.phases.is_after_contact
+        hold_call_s = self.hold_call_s() if is_told else None
         is_holding = phase in (Phase.HOLD, Phase.RETREAT, Phase.ABORT)
         is_inside = self.milestones.is_inside_hands_off
         if self.authority.take(phase, hold_call_s, is_holding=is_holding, is_inside=is_inside):
@@ -350,13 +350,14 @@ class StateModel:
         current = self.board.current
         if current is None or current.age_s(self.engine_s) > picture.FORGOTTEN_S:
             return None
-        estimate = self.tracker.estimate(self.now)
+        t = self.now
+        estimate = (
+            None if self.tracker.motion(t) is not Motion.CLOSING else self.tracker.estimate(t)
+        )
         if estimate is None:
             return None
         hands_off = self.limits.hands_off
         delay_s = current.age_s(self.engine_s) + hands_off.link_delay_s + hands_off.reaction_s
-        if self.tracker.motion(self.now) is not Motion.CLOSING:
-            return None
         return latest_call_s(
             estimate.range_m, estimate.closing_rate_mps, hands_off.range_m, delay_s,
             hands_off.braking_mps2,
@@ -383,8 +384,10 @@ class StateModel:
 
     def _look_at_course(self, events: list[AnyEvent]) -> None:
         if self.phases.is_after_contact:
+            phase = self.phases.phase
             events += self._course.look(self.now, self.engine_s)
-            self._pass_authority(self.now, events)
+            if self.phases.phase is not phase:
+                self._pass_authority(self.now, events)
 
     # ------------------------------------------------------------------ what the link tells
 
