@@ -105,7 +105,7 @@ class Watch:
         """Give the events of a kind so far."""
         return [event for event in self.events if isinstance(event, kind)]
 
-    def line(self, key: str):  # noqa: ANN201
+    def line(self, key: str):
         """Give the newest call line of a key."""
         found = [line for line in self.state.snapshot().calls if line.key == key]
         return found[-1] if found else None

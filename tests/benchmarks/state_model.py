@@ -33,9 +33,7 @@ def frames_of(scenario: str, range_m: float) -> list[Frame]:
     flown = simulate(load_scenario(scenario), load_limits(None), Setup(), 1, range_m)
     assert flown.truth.contact is not None
     end = flown.truth.contact.t
-    return [
-        Frame(m.t_publish_s, *encode(m.record)) for m in flown.messages if m.t_publish_s < end
-    ]
+    return [Frame(m.t_publish_s, *encode(m.record)) for m in flown.messages if m.t_publish_s < end]
 
 
 def time_each(frames: list[Frame], act: Callable[[Frame], object]) -> list[float]:
