@@ -273,18 +273,27 @@ class StateModel:
     def _follow_motion(self, events: list[AnyEvent]) -> None:
         if self.phases.is_after_contact or self.board.current is None:
             return
-        t = self.now
         cue: Cue | None = None
         if self._is_lost():
             cue = Cue.SILENT
-        elif (estimate := self.tracker.estimate(t)) is not None:
+        elif (estimate := self.tracker.estimate(self._known_t())) is not None:
             opening = -estimate.closing_rate_mps
             cue = motion_cue(
-                self.tracker.motion(t), opening, self.setup.retreat.rate_mps,
+                self.tracker.motion(self._known_t()), opening, self.setup.retreat.rate_mps,
                 self.milestones.is_inside_hands_off,
             )  # fmt: skip
-        self._enter_phase(cue, t, events)
-        self._pass_authority(t, events)
+        self._enter_phase(cue, self.now, events)
+        self._pass_authority(self.now, events)
+
+    def _known_t(self) -> float:
+        """Give the time motion is asked at: the newest sample's as long as it is fresh.
+
+        It is a fraction of a second ago, and the state need not be carried forward for it.
+        """
+        current = self.board.current
+        if current is None or self.board.is_stale(current, self.engine_s):
+            return self.now
+        return current.newest.t
 
     def _follow_procedure(self, events: list[AnyEvent]) -> None:
         if self.procedure is None:
@@ -322,12 +331,12 @@ class StateModel:
         before = self.phases.phase
         entered = self.phases.cue(cue, t, self.engine_s)
         if entered is not None and cue is not None:
-            words = f"{cue.value}: {self._evidence(cue, t)}"
+            words = f"{cue.value}: {self._evidence(cue)}"
             events.append(PhaseChanged(t=t, phase=entered, before=before, evidence=words))
             self.milestones.note_phase(entered, before, t, self.calls, self.timeline)
 
-    def _evidence(self, cue: Cue, t: float) -> str:
-        current, estimate = self.board.current, self.tracker.estimate(t)
+    def _evidence(self, cue: Cue) -> str:
+        current, estimate = self.board.current, self.tracker.estimate(self._known_t())
         if cue is Cue.SILENT and current is not None:
             return f"no data for {current.age_s(self.engine_s):.1f} s"
         if estimate is None:
@@ -350,7 +359,7 @@ class StateModel:
         current = self.board.current
         if current is None or current.age_s(self.engine_s) > picture.FORGOTTEN_S:
             return None
-        t = self.now
+        t = self._known_t()
         estimate = (
             None if self.tracker.motion(t) is not Motion.CLOSING else self.tracker.estimate(t)
         )
@@ -358,10 +367,11 @@ class StateModel:
             return None
         hands_off = self.limits.hands_off
         delay_s = current.age_s(self.engine_s) + hands_off.link_delay_s + hands_off.reaction_s
-        return latest_call_s(
+        since_t = latest_call_s(
             estimate.range_m, estimate.closing_rate_mps, hands_off.range_m, delay_s,
             hands_off.braking_mps2,
         )  # fmt: skip
+        return None if since_t is None else since_t - (self.now - t)
 
     def _declare_contact(self, t: float, by: str, events: list[AnyEvent]) -> None:
         is_first = self.contact.t is None

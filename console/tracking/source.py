@@ -36,6 +36,8 @@ class Source:
     """The valid sample before it."""
     before_that: RelativeSample | None = None
     interval_s: float | None = None
+    clock_offset_s: float = 0.0
+    """Engine clock minus the source's clock, s; 0 where the difference is plain delay."""
     _least_now: float = 0.0
     _least_before: float = 0.0
     _window_start: float = 0.0
@@ -58,6 +60,7 @@ class Source:
         difference = engine_s - self.newest.t
         self._least_now = self._least_before = difference
         self._window_start = engine_s
+        self._settle_offset()
 
     def _note_offset(self, difference_s: float, engine_s: float) -> None:
         if engine_s - self._window_start > OFFSET_WINDOW_S:
@@ -66,12 +69,13 @@ class Source:
             self._window_start = engine_s
         elif difference_s < self._least_now:
             self._least_now = difference_s
+        else:
+            return
+        self._settle_offset()
 
-    @property
-    def clock_offset_s(self) -> float:
-        """Engine clock minus the source's clock, s; 0 where the difference is plain delay."""
+    def _settle_offset(self) -> None:
         least = min(self._least_now, self._least_before)
-        return 0.0 if 0.0 <= least <= DELAY_AT_MOST_S else least
+        self.clock_offset_s = 0.0 if 0.0 <= least <= DELAY_AT_MOST_S else least
 
     def shares_clock_with(self, other: Source) -> bool:
         """Tell whether the times of both can be compared: their clocks differ by delay alone."""
