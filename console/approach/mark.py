@@ -45,26 +45,21 @@ class RangeMark:
         self.is_armed = first_range_m > range_m
         self.is_inside = False
 
-    def take(self, source: Source) -> Passing | None:
-        """Look at a source's newest valid samples; give the passing if they show one."""
-        first = source.before
-        if first is None:
-            return None
-        farther_m = max(first.range_m, source.newest.range_m)
+    def take(self, farther_m: float, nearer_m: float) -> bool:
+        """Look at the two newest valid samples, by their ranges; tell whether they pass it."""
         if farther_m <= self.range_m:
             self.is_inside = True
             if self.is_armed:
                 self.is_armed = False
-                return _interpolate(self.range_m, first, source.before_that)
-        elif not self.is_armed:
-            nearer_m = min(first.range_m, source.newest.range_m)
-            if nearer_m > REARM_FACTOR * self.range_m + REARM_M:
-                self.is_armed = True
-                self.is_inside = False
-        return None
+                return True
+        elif not self.is_armed and nearer_m > REARM_FACTOR * self.range_m + REARM_M:
+            self.is_armed = True
+            self.is_inside = False
+        return False
 
 
-def _interpolate(range_m: float, first: RelativeSample, before: RelativeSample | None) -> Passing:
+def passing_of(range_m: float, first: RelativeSample, before: RelativeSample | None) -> Passing:
+    """Give when a range was passed, linear between the first sample inside and the one before."""
     if before is None or before.range_m <= range_m:
         return Passing(range_m, first.t, -first.range_rate_mps)
     share = (before.range_m - range_m) / (before.range_m - first.range_m)

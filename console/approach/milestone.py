@@ -14,7 +14,7 @@ from console.approach.event import (
     MarkPassed,
     Phase,
 )
-from console.approach.mark import Passing, RangeMark, contact_sample
+from console.approach.mark import Passing, RangeMark, contact_sample, passing_of
 from console.approach.snapshot import Timed
 from console.approach.words import contact_call, hands_off_call, mark_call, plain
 from console.core.records import RelativeSample
@@ -46,6 +46,7 @@ class MilestoneBook:
         self._hands_off_m = limits.hands_off.range_m
         self._marks: list[RangeMark] | None = None
         self._hands_off: RangeMark | None = None
+        self._watched: tuple[RangeMark, ...] = ()
         self.passed: list[Passing] = []
         self._hands_off_passed: deque[Passing] = deque(maxlen=HANDS_OFF_KEPT)
 
@@ -63,11 +64,17 @@ class MilestoneBook:
             first_m = source.newest.range_m
             self._marks = [RangeMark(m, first_m) for m in sorted(self._marks_m, reverse=True)]
             self._hands_off = RangeMark(self._hands_off_m, first_m)
-        watched = [*self._marks, self._hands_off]
+            self._watched = (*self._marks, self._hands_off)
         passed: list[Passing] = []
-        for mark in watched:
-            passing = mark.take(source)
-            if passing is None or (t_contact is not None and passing.t > t_contact):
+        first, newest_m = source.before, source.newest.range_m
+        if first is None:
+            return passed
+        farther_m, nearer_m = max(first.range_m, newest_m), min(first.range_m, newest_m)
+        for mark in self._watched:
+            if not mark.take(farther_m, nearer_m):
+                continue
+            passing = passing_of(mark.range_m, first, source.before_that)
+            if t_contact is not None and passing.t > t_contact:
                 continue
             if mark is self._hands_off:
                 self._hands_off_passed.append(passing)
