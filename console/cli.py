@@ -90,6 +90,7 @@ def _add_demo(commands: _Commands[_Parser]) -> None:
     demo.add_argument("--seed", type=_not_negative, default=1, metavar="N")
     demo.add_argument("--limits", type=Path, metavar="FILE")
     demo.add_argument("--setup", type=Path, metavar="FILE")
+    demo.add_argument("--coverage", type=Path, metavar="FILE", help="link coverage plan, CSV")
     demo.add_argument("--record", type=Path, metavar="FILE")
     demo.add_argument("--theme", choices=("dark", "light"), default="dark")
     _add_procedure(demo)
@@ -115,6 +116,7 @@ def _add_watch(commands: _Commands[_Parser]) -> None:
     watch.add_argument("endpoints", nargs="+", metavar="ENDPOINT")
     watch.add_argument("--limits", type=Path, metavar="FILE")
     watch.add_argument("--setup", type=Path, metavar="FILE")
+    watch.add_argument("--coverage", type=Path, metavar="FILE", help="link coverage plan, CSV")
     watch.add_argument("--record", type=Path, metavar="FILE")
     watch.add_argument("--keys", type=Path, metavar="DIR", help="CURVE keys of this console")
     watch.add_argument(
@@ -183,6 +185,7 @@ def _demo(options: argparse.Namespace) -> int:
         seed=options.seed,
         limits=options.limits,
         setup=options.setup,
+        coverage=options.coverage,
         record=options.record,
         procedure=options.procedure,
         crew=Crew(options.crew or ("all" if options.headless else "others")),
@@ -192,6 +195,7 @@ def _demo(options: argparse.Namespace) -> int:
 
 
 def _watch(options: argparse.Namespace) -> int:
+    from console.app.around import around_of
     from console.app.clock import SystemClock
     from console.app.input_file import load_limits, load_procedure, load_setup
     from console.app.screen import require_screen
@@ -208,6 +212,7 @@ def _watch(options: argparse.Namespace) -> int:
         endpoints=options.endpoints,
         limits=limits,
         setup=setup,
+        around=around_of(setup, options.setup, options.coverage),
         record=options.record,
         insecure=source.is_insecure,
         procedure=procedure,

@@ -7,10 +7,17 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from console.app.around import around_of, demo_coverage
 from console.app.clock import SystemClock
 from console.app.demo_crew import Crew, demo_crew
 from console.app.feeder import Feeder
-from console.app.input_file import load_limits, load_procedure, load_scenario, load_setup
+from console.app.input_file import (
+    demo_setup,
+    load_limits,
+    load_procedure,
+    load_scenario,
+    load_setup,
+)
 from console.app.watching import Link, WatchOrder, subscribe, watch_headless, watch_in_window
 from console.envelope.limits import LimitsFile
 from console.envelope.setup import Setup
@@ -29,6 +36,8 @@ class DemoOrder:
 
     Attributes
     ----------
+    setup, coverage : Path or None
+        None: the shipped ones; a setup of one's own has no coverage plan but its own.
     procedure : Path or None
         None: the shipped one, with the demo's people; a file of one's own has no people.
     crew : Crew
@@ -45,6 +54,7 @@ class DemoOrder:
     procedure: Path | None = None
     crew: Crew = Crew.ALL
     speak: bool = False
+    coverage: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +90,10 @@ def demo_in_window(order: DemoOrder, theme_name: str) -> int:
 @contextmanager
 def _staged(order: DemoOrder) -> Iterator[_Stage]:
     limits = load_limits(order.limits)
-    setup = load_setup(order.setup)
+    setup_path = order.setup or demo_setup()
+    setup = load_setup(setup_path)
+    coverage = order.coverage or (demo_coverage() if order.setup is None else None)
+    around = around_of(setup, setup_path, coverage)
     procedure = load_procedure(order.procedure)
     scenario = load_scenario(order.scenario)
     flown = _fly(order, scenario, limits, setup)
@@ -99,6 +112,7 @@ def _staged(order: DemoOrder) -> Iterator[_Stage]:
             port=PORT,
             procedure=procedure,
             speak=order.speak,
+            around=around,
             crew=None if order.procedure is not None else demo_crew(procedure, order.crew),
         )
         feeder = Feeder(

@@ -19,6 +19,7 @@ from console.approach.event import (
     HandsOffPassed,
     MarkPassed,
     NoteMade,
+    OutlookNoted,
     PhaseChanged,
     SamplesLost,
     SourceChanged,
@@ -70,6 +71,8 @@ def _operator_or_data(event: AnyEvent) -> tuple[str, str]:
             return "data", f"{event.source}: {event.count} lost from {event.first_seq}"
         case Acknowledged():
             return "operator", f"{event.initials or '--'} acknowledged {event.id}"
+        case OutlookNoted():
+            return event.level, event.words
         case NoteMade():
             return "note", f"{event.initials or '--'}: {event.text}"
         case CallMade():

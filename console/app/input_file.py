@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from console.approach.procedure import Procedure
@@ -14,10 +15,12 @@ from console.envelope.setup import Setup
 from console.envelope.setup_reading import parse_setup
 from console.simulation.reading import parse_scenario
 from console.simulation.scenario import Scenario
+from console.surroundings.element_set import read_orbit
 from console.tracking.residuals import ResidualArchive
 
 DEFAULT_LIMITS = "port_c_final_approach"
 DEFAULT_PROCEDURE = "port_c_arrival"
+DEMO_SETUP = "farrow_station"
 
 
 def read_bytes(path: Path) -> bytes:
@@ -43,8 +46,23 @@ def load_limits(path: Path | None) -> LimitsFile:
 
 
 def load_setup(path: Path | None) -> Setup:
-    """Read a setup file; every default where none is given."""
-    return Setup() if path is None else parse_setup(read_bytes(path), str(path.name))
+    """Read a setup file; every default where none is given.
+
+    An orbit message it names, found beside it, gives the altitude.
+    """
+    if path is None:
+        return Setup()
+    setup = parse_setup(read_bytes(path), str(path.name))
+    if setup.orbit.omm_file is None:
+        return setup
+    message = path.parent / setup.orbit.omm_file
+    orbit = read_orbit(read_bytes(message), message.name)
+    return replace(setup, orbit=replace(setup.orbit, altitude_km=orbit.altitude_km))
+
+
+def demo_setup() -> Path:
+    """Give the shipped setup of the demo's outpost."""
+    return shipped("replay_data", "setups", f"{DEMO_SETUP}.toml")
 
 
 def load_residuals() -> ResidualArchive:

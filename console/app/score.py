@@ -7,13 +7,14 @@ import sys
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any, TextIO
 
 import msgspec
 
+from console.app.around import around_in, around_of
 from console.app.input_file import load_limits, load_residuals, load_setup
 from console.approach.procedure import Procedure
 from console.approach.procedure_reading import parse_procedure
@@ -28,6 +29,7 @@ from console.envelope.limits import LimitsFile
 from console.envelope.reading import parse_limits
 from console.envelope.setup import Setup
 from console.envelope.setup_reading import parse_setup
+from console.surroundings.surroundings import Surroundings
 
 TEXT_COLUMNS = ("pass", "source", "phase", "coasted")
 DONE, WARNING_STOOD, REFUSED = 0, 1, 2
@@ -67,7 +69,7 @@ def score_one(path: Path, order: ScoreOrder) -> ScoreResult:
     try:
         one = read_pass(path)
         limits = _limits_for(one, order.limits)
-        setup = _setup_for(one, order.setup)
+        setup, surroundings = _setup_for(one, order.setup)
         source = None if order.source is None else SourceId(order.source)
         scored = score_pass(
             one,
@@ -77,6 +79,7 @@ def score_one(path: Path, order: ScoreOrder) -> ScoreResult:
             wants_trace=order.wants_trace,
             archive=load_residuals(),
             procedure=_procedure_of(one),
+            surroundings=surroundings,
         )
     except InputError as error:
         return ScoreResult({"pass": path.name, "error": str(error)}, [], str(error))
@@ -90,10 +93,17 @@ def _limits_for(one: Pass, given: Path | None) -> LimitsFile:
     return load_limits(given)
 
 
-def _setup_for(one: Pass, given: Path | None) -> Setup:
-    if given is None and one.recording is not None and one.recording.meta.setup_text:
-        return parse_setup(one.recording.meta.setup_text.encode(), f"{one.name} (its own setup)")
-    return load_setup(given)
+def _setup_for(one: Pass, given: Path | None) -> tuple[Setup, Surroundings | None]:
+    """Give setup and surroundings; light and link are among a recording's events only."""
+    if one.recording is None:
+        return load_setup(given), None
+    kept = around_in(one.recording.meta)
+    text = one.recording.meta.setup_text
+    if given is None:
+        setup = parse_setup(text.encode(), f"{one.name} (its own setup)") if text else Setup()
+        return kept.built(setup)
+    setup = load_setup(given)
+    return replace(around_of(setup, given, None), **kept.coverage).built(setup)
 
 
 def _procedure_of(one: Pass) -> Procedure | None:

@@ -12,7 +12,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from console.app.input_file import load_limits, load_residuals, load_scenario, load_setup
+from console.app.around import around_of, demo_coverage
+from console.app.input_file import (
+    demo_setup,
+    load_limits,
+    load_residuals,
+    load_scenario,
+    load_setup,
+)
 from console.app.trail_feed import TrailFeed
 from console.approach.action import AcknowledgeAll, AnyAction
 from console.approach.engine_time import EngineTime
@@ -79,11 +86,12 @@ class StillPort:
 
     def __init__(self, moment: Moment, seed: int) -> None:
         self.limits: LimitsFile = load_limits(None)
-        setup = load_setup(None)
+        setup = load_setup(demo_setup())
+        _, surroundings = around_of(setup, demo_setup(), demo_coverage()).built(setup)
         scenario = load_scenario(moment.scenario)
         start_m = 200.0 if moment.when is MOMENTS["far"].when else scenario.demo_range_m
         flown = simulate(scenario, self.limits, setup, seed, start_m)
-        state = StateModel(self.limits, setup, archive=load_residuals())
+        state = StateModel(self.limits, setup, archive=load_residuals(), surroundings=surroundings)
         self._trail = TrailFeed(state)
         intake = Intake(state, EngineTime.NEWEST)
         self._play(moment, flown.messages, intake)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
+from console.app.around import Around
 from console.app.clock import SystemClock
 from console.app.headless import StatusLines, printer, summary
 from console.app.input_file import load_residuals
@@ -49,6 +50,8 @@ class WatchOrder:
         Steps and polls; None for none.
     crew : ActingCrew or None
         The people of a demo.
+    around : Around
+        Orbit message and coverage plan, for light and link ahead.
     speak : bool
         Say calls and warnings aloud, if there is a voice.
     record : Path or None
@@ -68,6 +71,7 @@ class WatchOrder:
     procedure: Procedure | None = None
     crew: ActingCrew | None = None
     speak: bool = False
+    around: Around = field(default_factory=Around)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +91,13 @@ def assemble(
 ) -> Assembled:
     """Connect source, recorder and state model."""
     sys.setswitchinterval(SWITCH_INTERVAL_S)
+    setup, surroundings = order.around.built(order.setup)
     state = StateModel(
-        order.limits, order.setup, archive=load_residuals(), procedure=order.procedure
+        order.limits,
+        setup,
+        archive=load_residuals(),
+        procedure=order.procedure,
+        surroundings=surroundings,
     )
     engine_time = EngineTime.RECEIVE if order.speed == 1.0 else EngineTime.NEWEST
     recorder = _recorder(order, clock, engine_time)
@@ -133,6 +142,7 @@ def _recorder(order: WatchOrder, clock: SystemClock, engine_time: EngineTime) ->
         procedure_sha256=order.procedure.sha256 if order.procedure else "",
         procedure_name=order.procedure.title if order.procedure else "",
         endpoints=tuple(order.endpoints),
+        more=order.around.kept(),
     )
     return Recorder(path, meta)
 

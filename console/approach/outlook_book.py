@@ -6,18 +6,31 @@ computed once a minute; the sentences follow each new prediction of contact.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from console.approach.event import OutlookNoted
 from console.approach.snapshot import LightSpan, LinkGap
 from console.core.units import MICROSECOND_S
 from console.envelope.limits import Level
-from console.surroundings.advisory import Ahead, Happening, Predicted
+from console.surroundings.advisory import Advisory, Ahead, Happening, Predicted
 from console.surroundings.surroundings import Outlook, Surroundings
 from console.tracking.outlook import Countdown
 
 LOOK_EVERY_S = 1.0
 TOLD_AGAIN_AFTER_S = 30.0
 """A matter that was gone for so long is told again when it comes back; sooner it is the same."""
+TOLD_AFTER_S = {":bounds": 10.0}
+"""What only the bounds reach is told once it has stood for so long: bounds start out wide."""
 SHORTEST_S = 1e-3
+
+
+@dataclass(slots=True)
+class _Matter:
+    """Since when, and when last, an advisory stood; engine time."""
+
+    since_s: float
+    seen_s: float = 0.0
+    is_told: bool = False
 
 
 class OutlookBook:
@@ -33,7 +46,7 @@ class OutlookBook:
         self._surroundings = surroundings
         self._outlook: Outlook | None = None
         self._found = Ahead()
-        self._seen_s: dict[str, float] = {}
+        self._standing: dict[str, _Matter] = {}
 
     @staticmethod
     def is_due(engine_s: float) -> bool:
@@ -62,15 +75,20 @@ class OutlookBook:
             _predicted(Happening.CONTACT, t, contact),
             _predicted(Happening.HANDS_OFF, t, hands_off),
         )
-        events = []
-        for one in self._found.advisories:
-            seen_s = self._seen_s.get(one.key)
-            if seen_s is None or engine_s - seen_s > TOLD_AGAIN_AFTER_S:
-                events.append(
-                    OutlookNoted(t=t, about=one.key, level=Level.ADVISORY.word, words=one.words)
-                )
-            self._seen_s[one.key] = engine_s
-        return events
+        return [one for found in self._found.advisories for one in self._tell(found, engine_s, t)]
+
+    def _tell(self, found: Advisory, engine_s: float, t: float) -> list[OutlookNoted]:
+        """Give the event of a matter that is new, or has been gone for long."""
+        matter = self._standing.get(found.key)
+        if matter is None or engine_s - matter.seen_s > TOLD_AGAIN_AFTER_S:
+            matter = self._standing[found.key] = _Matter(engine_s)
+        matter.seen_s = engine_s
+        waits_s = next((s for end, s in TOLD_AFTER_S.items() if found.key.endswith(end)), 0.0)
+        if matter.is_told or engine_s - matter.since_s < waits_s:
+            return []
+        matter.is_told = True
+        level = Level.ADVISORY.word
+        return [OutlookNoted(t=t, about=found.key, level=level, words=found.words)]
 
     @property
     def notes(self) -> tuple[str, ...]:

@@ -22,6 +22,7 @@ from console.core.ids import SourceId
 from console.core.records import CaptureStatus, Heartbeat, RelativeSample
 from console.envelope.limits import LimitsFile
 from console.envelope.setup import Setup
+from console.surroundings.surroundings import Surroundings
 from console.tracking.residuals import ResidualArchive
 
 KEPT = 10_000_000
@@ -78,6 +79,7 @@ def score_pass(
     wants_trace: bool = False,
     archive: ResidualArchive | None = None,
     procedure: Procedure | None = None,
+    surroundings: Surroundings | None = None,
     on_events: Callable[[list[AnyEvent]], None] | None = None,
 ) -> Scored:
     """Judge a pass from its first record to its last.
@@ -96,6 +98,8 @@ def score_pass(
         For calibrated chances in the trace.
     procedure : Procedure, optional
         Steps and polls, so that a recording's events come out as they were.
+    surroundings : Surroundings, optional
+        Light and link ahead, for the same reason.
     on_events : callable, optional
         Told of the events of each input, in order.
 
@@ -114,6 +118,7 @@ def score_pass(
         kept=KEPT,
         archive=archive,
         procedure=procedure,
+        surroundings=surroundings,
     )
     mode = EngineTime.NEWEST if one.recording is None else one.recording.meta.engine_time
     intake = Intake(state, mode)

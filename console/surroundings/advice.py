@@ -92,14 +92,14 @@ class Advice:
         if fall.after is not None and high > fall.after.t_start:
             margin_s = fall.after.t_start - best
             head = f"{name} falls {spoken_length(margin_s)} before {words[1]}"
-            mend = f"{spoken_length(high - fall.after.t_start)} earlier is clear of it"
+            mend = f"{spoken_length(high - fall.after.t_start)} earlier"
         elif fall.before is not None and low < fall.before.t_end:
             margin_s = best - fall.before.t_end
             head = f"{name} falls {spoken_length(margin_s)} after {words[0]}"
-            mend = f"{spoken_length(fall.before.t_end - low)} later is clear of it"
+            mend = f"{spoken_length(fall.before.t_end - low)} later"
         else:
             return False
-        sentence = capitalised(f"{head}, which its bounds reach; {mend}")
+        sentence = capitalised(f"{head} and its bounds reach it; {mend} is clear of it")
         earlier_s = None if fall.before is None else best - fall.before.t_end
         later_s = None if fall.after is None else fall.after.t_start - best
         self.advisories.append(Advisory(key, sentence, (), earlier_s, later_s))

@@ -120,13 +120,13 @@ def test_contact_by_day_whose_bounds_reach_the_night() -> None:
     found = look_ahead(Scene(NOW, spans()), contact(565.0, 25.0), None)
     assert only(found).key == "contact:light:bounds"
     assert only(found).words == (
-        "Contact falls 30 s before sunset, which its bounds reach; 15 s earlier is clear of it"
+        "Contact falls 30 s before sunset and its bounds reach it; 15 s earlier is clear of it"
     )
     assert only(found).later_s == 30.0
     assert found.facts == ()
     after = only(look_ahead(Scene(NOW, spans()), contact(2720.0, 10.0), None))
     assert after.words == (
-        "Contact falls 15 s after sunrise, which its bounds reach; 15 s later is clear of it"
+        "Contact falls 15 s after sunrise and its bounds reach it; 15 s later is clear of it"
     )
 
 
@@ -166,7 +166,7 @@ def test_bounds_that_reach_a_gap() -> None:
     """8 s before it with 10 s of bounds."""
     found = only(look_ahead(Scene(NOW, coverage=TWO_LINKS), contact(492.0, 10.0), None))
     assert found.words == (
-        "Contact falls 8 s before a link gap of 15 s, which its bounds reach; "
+        "Contact falls 8 s before a link gap of 15 s and its bounds reach it; "
         "2 s earlier is clear of it"
     )
 
