@@ -23,6 +23,7 @@ AFTER_CONTACT: tuple[tuple[Phase, str, str], ...] = (
     (Phase.RING_RETRACTION, "retracted", "Ring retracted"),
     (Phase.HOOKS, "hooks", "Hooks closed"),
     (Phase.HARD_CAPTURE, "hard_capture", "Hard capture"),
+    (Phase.DOCKED, "leak", "Leak check passed"),
 )
 
 

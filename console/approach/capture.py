@@ -26,6 +26,7 @@ from console.approach.capture_now import DampingVerdict
 from console.approach.capture_standing import Standing, standing
 from console.approach.capture_table import TABLE, Evidence, Sense
 from console.approach.capture_wait import WaitBook
+from console.approach.capture_words import damping_line, leak_line
 from console.approach.contact import ContactBook
 from console.approach.damping_watch import DampingWatch
 from console.approach.event import AnyEvent, CaptureStep, CaptureVerdict, Phase
@@ -91,7 +92,7 @@ class CaptureBook:
         self._was_contact_reported |= bool(merged.contact)
         self.hooks.take(status.hooks, engine_s)
         told = list(self._check(status, merged))
-        for step, words in _steps(merged, self.damping.is_settled):
+        for step, words in _steps(merged, self.damping.is_settled, self.leak.passes):
             if step not in self._first:
                 self._first[step] = status.t
                 yield CaptureStep(t=status.t, step=step, words=words)
@@ -110,12 +111,17 @@ class CaptureBook:
             damping = self.damping.picture()
             assert damping is not None
             yield CaptureVerdict(
-                t=status.t, check="damping", verdict=damping.verdict, words=damping.words
+                t=status.t,
+                check="damping",
+                verdict=damping.verdict,
+                words=damping_line(damping, status.t),
             )
         if (is_captured or merged.hard_capture) and self.leak.take(status):
             leak = self.leak.picture()
             assert leak is not None
-            yield CaptureVerdict(t=status.t, check="leak", verdict=leak.state, words=leak.words)
+            yield CaptureVerdict(
+                t=status.t, check="leak", verdict=leak.state, words=leak_line(leak)
+            )
 
     def shown(self, *, is_touching: bool) -> list[Evidence]:
         """Give the evidence along the chain, in its order."""
@@ -260,7 +266,9 @@ def _merged(merged: CaptureStatus | None, status: CaptureStatus) -> CaptureStatu
     )
 
 
-def _steps(merged: CaptureStatus, is_damped: bool) -> Iterator[tuple[str, str]]:
+def _steps(
+    merged: CaptureStatus, is_damped: bool, is_tight: bool
+) -> Iterator[tuple[str, str]]:
     """Give every step the merged status shows, in the order of capture."""
     if merged.contact:
         yield "contact", "Contact reported by the vehicle"
@@ -277,6 +285,8 @@ def _steps(merged: CaptureStatus, is_damped: bool) -> Iterator[tuple[str, str]]:
         yield "hooks", f"Hooks closed, {len(hooks)} of {len(hooks)}"
     if merged.hard_capture:
         yield "hard_capture", "Hard capture"
+    if is_tight:
+        yield "leak", "Leak check passed"
 
 
 def _ring_steps(merged: CaptureStatus) -> Iterator[tuple[str, str]]:

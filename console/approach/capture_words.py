@@ -18,21 +18,25 @@ def figures(value: float, digits: int = 2) -> str:
     if value == 0.0 or not math.isfinite(value):
         return f"{value:.0f}"
     places = max(digits - 1 - math.floor(math.log10(abs(value))), 0)
+    return _plain(value, places)
+
+
+def _plain(value: float, places: int) -> str:
     text = f"{value:.{places}f}"
-    # rounding may carry into one more digit, and -0.0 is no figure
-    return "0" if not float(text) else text.replace("-", "−")
+    return text.replace("-", "−" if float(text) else "")
 
 
-def bounds(span: Span, unit: str, digits: int = 2) -> str:
-    """Write a figure with its 95 % bounds, an open one as such."""
-    if span.best is None:
+def bounds(span: Span, unit: str) -> str:
+    """Write a figure with its 95 % bounds, with as many places as tell these apart."""
+    best, low, high = span.best, span.low, span.high
+    if best is None:
         return "unknown"
-    said = f"{figures(span.best, digits)} {unit}"
-    if span.low is None and span.high is None:
-        return said
-    low = "below" if span.low is None else figures(span.low, digits)
-    high = "open" if span.high is None else figures(span.high, digits)
-    return f"{said} ({low} to {high})"
+    if low is None or high is None:
+        return f"{figures(best)} {unit}, not surely bounded"
+    width = max(high - low, 1e-3 * abs(best))
+    fine = 1 if width > 0.02 * abs(best) else 0
+    places = max(fine - math.floor(math.log10(width)), 0) if width > 0.0 else 0
+    return f"{_plain(best, places)} {unit} ({_plain(low, places)} to {_plain(high, places)})"
 
 
 def damping_words(now: DampingNow) -> str:
@@ -58,6 +62,16 @@ def settles_words(now: DampingNow, t: float) -> str:
     early = f"{max((low or t) - t, 0.0):.0f}"
     late = "open" if high is None else f"{max(high - t, 0.0):.0f}"
     return f"settles in {max(best - t, 0.0):.0f} s ({early} to {late})"
+
+
+def damping_line(now: DampingNow, t: float) -> str:
+    """Give the damping's verdict and what is to be expected, as one line said at ``t``."""
+    return ", ".join(part for part in (now.words, settles_words(now, t)) if part)
+
+
+def leak_line(now: LeakNow) -> str:
+    """Give the leak check's verdict and what is to be expected, as one line."""
+    return ", ".join(part for part in (now.words, needed_words(now)) if part)
 
 
 def leak_words(now: LeakNow) -> str:

@@ -10,8 +10,8 @@ from console.core.units import MICROSECOND_S
 from console.motion.damping import LEAST_DECAYS, LEAST_SNR
 from console.motion.decay import LEAST_SAMPLES, Z_95, Crossing, SizeDecay, fit_decay
 
-SAMPLES_KEPT = 400
-"""More are thinned to every other one: a fit of so many takes about 3 ms."""
+SAMPLES_KEPT = 600
+"""More are thinned to one of each two: a fit of so many takes a few milliseconds."""
 REFIT_S = 1.0
 QUIET_S = 5.0
 """Motion that stayed below the level so long has settled, as far as no fit says better."""
@@ -76,12 +76,15 @@ class DampingRecord:
         self._follow_quiet(t, size)
         if self._moves_again(t, size):
             self._begin_again()
-        elif self._taken % self._stride == 0:
-            self._t.append(t)
-            self._size.append(size)
-        self._taken += 1
+        else:
+            if self._taken % self._stride == _place(self._taken // self._stride, self._stride):
+                self._t.append(t)
+                self._size.append(size)
+            self._taken += 1
         if len(self._t) >= SAMPLES_KEPT:
-            del self._t[1::2], self._size[1::2]
+            kept = [2 * i + _place(i, 2) for i in range(len(self._t) // 2)]
+            self._t = [self._t[i] for i in kept]
+            self._size = [self._size[i] for i in kept]
             self._stride *= 2
 
     def _follow_quiet(self, t: float, size: float) -> None:
@@ -123,7 +126,7 @@ class DampingRecord:
     def refit(self) -> None:
         """Fit the record anew."""
         self._fitted_t = self._t[-1]
-        self._fit = fit_decay([t - self._t[0] for t in self._t], self._size)
+        self._fit = fit_decay([t - self._t[0] for t in self._t], self._size, self._fit)
 
     def judge(self) -> None:
         """Work the verdict out from the record and its fit.
@@ -212,6 +215,14 @@ class DampingRecord:
             noise=fit.noise,
             t_settles=_span(crossing, first_t),
         )
+
+
+def _place(group: int, size: int) -> int:
+    """Choose the first or the last of a group, never in step with any period.
+
+    Even thinning would show a swing at another period; the Thue-Morse sequence repeats nothing.
+    """
+    return (size - 1) * (group.bit_count() & 1)
 
 
 def _span(crossing: Crossing, origin: float) -> Span:

@@ -18,6 +18,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy import fft
 from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
@@ -31,6 +32,8 @@ _MOST_FOLDS = 20.0
 """The envelope may change by e to this power over a record; beyond it nothing is fitted."""
 _LEAST_GAIN = 6.0
 """What an oscillation must add to the log-likelihood for its three more numbers."""
+_AS_WELL = 1.2
+"""Noise that has grown by no more than this: the fit of a shorter record still holds."""
 _LEAST_VARIANCE = 1e-8
 """Of the noise, as a share of the largest square: exact records would divide by zero."""
 
@@ -161,13 +164,18 @@ class _Found:
     likelihood: float
 
 
-def fit_decay(t_s: ArrayLike, sizes: ArrayLike) -> SizeDecay | None:
+def fit_decay(
+    t_s: ArrayLike, sizes: ArrayLike, before: SizeDecay | None = None
+) -> SizeDecay | None:
     """Fit the decaying size of a motion all of whose components share one decay and period.
 
     Parameters
     ----------
     t_s, sizes : array_like, shape (n,)
         Times in s, rising, not necessarily even, and the sizes, >= 0; all finite.
+    before : SizeDecay, optional
+        The fit of the same record when it was shorter: the search begins at its rate and
+        frequency, and looks no further where that fits as well as before.
 
     Returns
     -------
@@ -178,7 +186,7 @@ def fit_decay(t_s: ArrayLike, sizes: ArrayLike) -> SizeDecay | None:
 
     Notes
     -----
-    About 2 ms for 100 to 800 samples.
+    About 3 ms for 100 to 800 samples, 1 ms with a fit to begin at.
     """
     t = np.asarray(t_s, dtype=np.float64)
     size = np.asarray(sizes, dtype=np.float64)
@@ -187,6 +195,12 @@ def fit_decay(t_s: ArrayLike, sizes: ArrayLike) -> SizeDecay | None:
     t = t - t[0]
     scale = float(size.max())
     squares = (size / scale) ** 2
+    if before is not None and before.period_s is not None:
+        w = 4.0 * math.pi / before.period_s
+        again = _climb(t, squares, before.rate_per_s, w)
+        result = None if again is None else _result(again, scale, float(t[-1]))
+        if result is not None and result.noise <= _AS_WELL * before.noise:
+            return result
     rate = _rough_rate(t, squares)
     plain = _climb(t, squares, rate, None)
     swinging = [_climb(t, squares, rate, w) for w in _frequencies(t, squares, rate)]
@@ -221,7 +235,7 @@ def _frequencies(t: Array, squares: Array, rate: float) -> list[float]:
     count = min(round(float(t[-1]) / step) + 1, 4 * t.size)
     even = np.interp(np.arange(count) * (float(t[-1]) / (count - 1)), t, left)
     padded = 1 << math.ceil(math.log2(4 * count))
-    power = np.abs(np.fft.rfft(even, padded)) ** 2
+    power = np.abs(fft.rfft(even, padded)) ** 2
     w = 2.0 * math.pi * np.arange(power.size) * (count - 1) / (padded * float(t[-1]))
     power[w < 2.0 * math.pi / float(t[-1])] = 0.0
     near = 2 * padded // count + 1

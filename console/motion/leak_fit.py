@@ -152,14 +152,15 @@ class LeakFit:
         Notes
         -----
         The 1-sigma of the slope is carried forward by the record's own white noise, with what
-        made it larger so far; the leak is the fitted one, drawn toward half the limit as far as
-        it is unsure (a normal prior).
+        made it larger so far; the leak is the fitted one, drawn toward half the limit (half as
+        much again, where the fitted one is beyond it) as far as it is unsure (a normal prior).
         """
         if self.noise is None or self.span_s <= 0.0 or limit_pa_per_h <= 0.0:
             return None
         prior = (USUAL_SPREAD * limit_pa_per_h) ** 2
         trust = prior / (prior + self.sigma_pa_per_h**2)
-        usual = USUAL_SHARE * limit_pa_per_h
+        is_beyond = self.loss_pa_per_h > limit_pa_per_h
+        usual = (2.0 - USUAL_SHARE if is_beyond else USUAL_SHARE) * limit_pa_per_h
         spare = abs(limit_pa_per_h - usual - trust * (self.loss_pa_per_h - usual))
         swollen = self.sigma_pa_per_h / _slope_sigma(self.noise, self.span_s)
         span_s = self.span_s
