@@ -33,11 +33,11 @@ FINAL_GATE: Final = 3.0
 OUTER_RATE_SIGMA_MPS: Final = 0.0015
 PARTIAL_M: Final = 0.01
 PARTIAL_MPS: Final = 1e-4
-BISECTIONS: Final = 11
+BISECTIONS: Final = 9
 NEAR_REACH: Final = 0.5
 FAR_REACH: Final = 1.3
-"""Bounds are first looked for at these shares of the spread at the best value: 11 halvings then
-give them to a two-thousandth of the spread."""
+"""Bounds are first looked for at these shares of the spread at the best value: nine halvings then
+give them to a six-hundredth of the spread."""
 LATEST_FACTOR: Final = 16.0
 """A late bound beyond so many times the best value is open."""
 NOWHERE: Final = Countdown()
@@ -113,6 +113,13 @@ def countdown(
     best = (now.p - target_m) / -now.v
     low, high = crossing_bounds(now, target_m, best)
     return Countdown(best * shape, low * shape, None if high is None else high * shape)
+
+
+def best_time_s(now: AlongNow, plan: ClosingPlan, target_m: float, known: AlongNow) -> float:
+    """Give the best value of a countdown alone; the state closes and is outside the target."""
+    if now.p > plan.knee_m + KNEE_BAND_M:
+        return plan.time_s(now.p, -now.v, target_m, now.final_mps)
+    return (now.p - target_m) / -known.v * plan.shape(now.p, target_m)
 
 
 def settled(now: AlongNow, plan: ClosingPlan) -> AlongNow:
@@ -244,18 +251,27 @@ def union(countdowns: list[Countdown]) -> Countdown:
     return Countdown(first.best_s, low, high, first.at_present_rate_s)
 
 
-def rough(now: AlongNow, plan: ClosingPlan) -> tuple[float, float] | None:
-    """Give time to contact and its 1-sigma without bounds, to compare two states quickly.
+def sigmas_apart(first: AlongNow, second: AlongNow) -> float:
+    """Give by how many joint sigmas two states differ about when range will be zero.
 
-    None where the vehicle does not close.
+    Both are carried on at their present rates for the time the first would take; what each may
+    still change (the model's lag, a push) counts as doubt. 0 where the first does not close.
+
+    Notes
+    -----
+    The difference of two predicted ranges over the root of the sum of their variances; for equal
+    rates the same as the difference of two times over their joint sigma.
     """
-    if now.p <= 0.0 or motion_of(now) is not Motion.CLOSING:
-        return None
-    if now.p <= plan.knee_m + KNEE_BAND_M:
-        now = settled(now, plan)
-    speed = -now.v
-    best = plan.time_s(now.p, speed, 0.0, now.final_mps)
-    by_s = (plan.time_s(now.p, speed + PARTIAL_MPS, 0.0, now.final_mps) - best) / PARTIAL_MPS
-    by_range = now.range_sigma_m / speed
-    rate = math.sqrt(now.c + now.rate_bias_mps * now.rate_bias_mps)
-    return best, math.sqrt(by_range * by_range + (by_s * rate) ** 2)
+    if first.p <= 0.0 or motion_of(first) is not Motion.CLOSING:
+        return 0.0
+    ahead = first.p / -first.v
+    gap = first.p - second.p + ahead * (first.v - second.v)
+    variance = _range_variance(first, ahead) + _range_variance(second, ahead)
+    return abs(gap) / math.sqrt(variance)
+
+
+def _range_variance(now: AlongNow, ahead_s: float) -> float:
+    lag, push = LAG_ERROR_S * now.lag_mps2, PUSH_MPS * now.push
+    rate = now.c + now.rate_bias_mps * now.rate_bias_mps + lag * lag + push * push
+    near = now.a + now.range_bias_m * now.range_bias_m
+    return near + ahead_s * (2.0 * now.b + ahead_s * rate)

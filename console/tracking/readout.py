@@ -62,9 +62,8 @@ def start_of(now: AlongNow, state: RelativeFilter) -> Array:
     return np.array([now.p, state.y.p, state.z.p, now.v, state.y.v, state.z.v])
 
 
-def along_at(state: RelativeFilter, t: float) -> Along:
-    """Give a filter's range axis at a time."""
-    along, at = state.along, state.t
+def along_at(along: Along, at: float, t: float) -> Along:
+    """Give a range axis that stands at time ``at`` at a later one (itself where that is not)."""
     if t <= at:
         return along
     along = along.copy()

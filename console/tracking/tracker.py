@@ -7,7 +7,6 @@ What several answers share is worked out once for a time and kept until the next
 from __future__ import annotations
 
 import copy
-import math
 from typing import Final
 
 from console.core.ids import SourceId
@@ -23,10 +22,11 @@ from console.tracking.ballistic import Ballistic, covariance_of
 from console.tracking.contact_time import (
     NOWHERE,
     AlongNow,
+    best_time_s,
     countdown,
     motion_of,
-    rough,
     settled,
+    sigmas_apart,
     union,
 )
 from console.tracking.control import controlled_state, features_of
@@ -200,6 +200,13 @@ class Tracker:
             self._cache.sources[source] = known
         return known[1]
 
+    def source_range_m(self, source: SourceId, t: float) -> float | None:
+        """Give one source's own range alone: the cheap part of :meth:`source_estimate`."""
+        track = self._joint.tracks.get(source)
+        if track is None or not track.filter.started:
+            return None
+        return along_at(track.filter.along, track.filter.t, t).axis.p
+
     def motion(self, t: float) -> Motion:
         """Tell whether the vehicle closes, opens, or neither."""
         now = self._now(t)
@@ -222,9 +229,7 @@ class Tracker:
         cache = self._cache
         known = cache.countdowns.get(range_m)
         if known is None:
-            if cache.settled is None:
-                cache.settled = settled(now, self._plan)
-            known = countdown(now, self._plan, range_m, cache.settled)
+            known = countdown(now, self._plan, range_m, self._settled(now))
             voices = self._voices(t)
             if voices:
                 every = [countdown(one, self._plan, range_m) for one in voices]
@@ -232,28 +237,37 @@ class Tracker:
             cache.countdowns[range_m] = known
         return known
 
+    def seconds_to(self, t: float, range_m: float) -> float | None:
+        """Give the best value of :meth:`to_range` alone, without its bounds."""
+        now = self._now(t)
+        if now is None or now.p <= range_m or motion_of(now) is not Motion.CLOSING:
+            return None
+        known = self._cache.countdowns.get(range_m)
+        if known is not None or self._voices(t):
+            return self.to_range(t, range_m).best_s
+        return best_time_s(now, self._plan, range_m, self._settled(now))
+
+    def _settled(self, now: AlongNow) -> AlongNow:
+        cache = self._cache
+        if cache.settled is None:
+            cache.settled = settled(now, self._plan)
+        return cache.settled
+
     def _voices(self, t: float) -> list[AlongNow]:
         """Give the separate states where they disagree about time to contact, else none."""
         cache = self._cache
         if cache.voices is None:
             states = [
-                along_now(along_at(track.filter, t), track.noise, self._final)
-                for track in self._joint.believable(t)
+                along_now(along_at(one.filter.along, one.filter.t, t), one.noise, self._final)
+                for one in self._joint.believable(t)
             ]
             best = self._joint.best
-            witness = best.witness.along
-            if witness is not None and best.is_trusted:
-                states.append(along_now(witness, best.noise, self._final))
-            cache.voices = states if self._are_apart(states) else []
+            witness = best.witness
+            if witness.along is not None and best.is_trusted:
+                alone = along_at(witness.along, witness.t, t)
+                states.append(along_now(alone, best.noise, self._final))
+            cache.voices = states if are_apart(states) else []
         return cache.voices
-
-    def _are_apart(self, states: list[AlongNow]) -> bool:
-        times = [one for one in (rough(state, self._plan) for state in states) if one is not None]
-        for i, (first, first_sigma) in enumerate(times):
-            for second, second_sigma in times[:i]:
-                if abs(first - second) > DISAGREE_SIGMAS * math.hypot(first_sigma, second_sigma):
-                    return True
-        return False
 
     def features(self, t: float) -> Features | None:
         """Give what a forecast of contact is made from; None without an estimate."""
@@ -320,6 +334,15 @@ class Tracker:
                 if pair.finding is not None and pair.finding.source == track.source:
                     out.append(pair.finding)
         return tuple(out)
+
+
+def are_apart(states: list[AlongNow]) -> bool:
+    """Tell whether any two states disagree about the time to contact."""
+    return any(
+        sigmas_apart(first, second) > DISAGREE_SIGMAS
+        for i, first in enumerate(states)
+        for second in states[i + 1 :]
+    )
 
 
 def corridor_deg(limits: LimitsFile) -> float:

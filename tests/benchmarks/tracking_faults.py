@@ -127,6 +127,56 @@ def harm_of(job) -> tuple[str, list[tuple[float, float, bool]]]:
     return name, out
 
 
+def coast_of(job) -> tuple[float, float | None, float, float, bool] | None:
+    """Give what is left of the estimate at the end of a silence of all sources near 8 m.
+
+    Length of the silence, error of time to contact, error of range, width and coverage of the
+    bounds, asked just before the first sample after it.
+    """
+    member, silent_s = job
+    start_m = 8.0 + 0.09 * silent_s
+    fault = Fault(FaultKind.DROPOUT, at_range_m=start_m, for_s=silent_s)
+    limits = load_limits()
+    simulated = simulate(replace(member.scenario, faults=(fault,)), limits, SETUP, member.seed)
+    truth, tracker = simulated.truth, Tracker(limits, SETUP)
+    if not truth.faults:
+        return None
+    end = truth.faults[0].t_end
+    for message in simulated.messages:
+        sample = message.record
+        if isinstance(sample, RelativeSample):
+            if sample.t >= end:
+                break
+            tracker.update(sample)
+    shown, left = tracker.to_contact(end), truth.t_contact - end
+    if shown.best_s is None:
+        return None
+    i = int(np.searchsorted(truth.t, end))
+    high = np.inf if shown.high_s is None else shown.high_s
+    range_error = tracker.estimate(end).range_m - float(truth.range_m[i])
+    inside = shown.low_s <= left <= high
+    return silent_s, shown.best_s - left, range_error, high - shown.low_s, inside
+
+
+def print_coasts(count: int, seed: int, workers: int) -> None:
+    """Fly passes with a silence and print what coasting makes of it."""
+    members = population(Population.NOMINAL, count, seed)
+    lengths = (0.5, 5.0, 10.0, 20.0)
+    with ProcessPoolExecutor(workers) as pool:
+        jobs = [(m, length) for length in lengths for m in members]
+        results = [one for one in pool.map(coast_of, jobs, chunksize=8) if one is not None]
+    print(f"silence of all sources ending near 8 m, {count} passes each, seed {seed}")
+    for length in lengths:
+        some = [one for one in results if one[0] == length]
+        late, off, width = (np.array([one[i] for one in some]) for i in (1, 2, 3))
+        cover = 100 * np.mean([one[4] for one in some])
+        print(
+            f"  {length:4.1f} s: time to contact {np.sqrt(np.mean(late**2)):.2f} s rms, range "
+            f"{100 * np.sqrt(np.mean(off**2)):.1f} cm rms, covered {cover:.0f} %, median width "
+            f"{np.median(width):.1f} s"
+        )
+
+
 def print_harm(count: int, seed: int, workers: int) -> None:
     """Fly faulty passes and print what becomes of time to contact."""
     members = population(Population.NOMINAL, count, seed)
@@ -211,6 +261,7 @@ def main() -> None:
         print_false(options.hours, options.seed, options.workers, setup)
     if options.harm:
         print_harm(options.harm, options.seed, options.workers)
+        print_coasts(options.harm, options.seed, options.workers)
     if options.faults:
         least = Level.WARNING if options.warnings_only else Level.ADVISORY
         print_delays(options.faults, options.seed, options.workers, setup, least, options.source)

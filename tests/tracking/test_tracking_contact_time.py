@@ -17,11 +17,12 @@ from console.tracking.contact_time import (
     WANDER_S,
     Z95,
     AlongNow,
+    best_time_s,
     countdown,
     crossing_bounds,
     motion_of,
-    rough,
     settled,
+    sigmas_apart,
     union,
 )
 from console.tracking.outlook import Countdown, Motion
@@ -178,10 +179,19 @@ def test_union_covers_both_and_takes_the_earlier():
     assert union([NOWHERE]) is NOWHERE
 
 
-def test_the_rough_figure_agrees_with_the_bounds():
-    """The quick sigma used to compare sources is about the half width over 1.96."""
-    now = state(10.0, -0.09)
-    best, sigma = rough(now, PLAN)
-    full = countdown(now, PLAN, 0.0)
-    assert full.best_s == pytest.approx(best)
-    assert (full.high_s - full.low_s) / (2 * Z95) == pytest.approx(sigma, rel=0.3)
+def test_states_apart_are_measured_in_joint_sigmas():
+    """A range difference counts by both sigmas, a rate difference by the time ahead too."""
+    one, other = state(10.0, -0.09), state(10.4, -0.09)
+    ahead = 10.0 / 0.09
+    each = 1e-4 + 0.025**2 + 2 * ahead * 2e-6 + ahead**2 * 2e-6
+    assert sigmas_apart(one, other) == pytest.approx(0.4 / math.sqrt(2 * each))
+    faster = state(10.0, -0.11)
+    assert sigmas_apart(one, faster) == pytest.approx(0.02 * ahead / math.sqrt(2 * each))
+    assert sigmas_apart(state(10.0, 0.0), faster) == 0.0
+
+
+def test_the_best_value_alone_is_the_countdowns():
+    """What is asked without bounds is the same number, inside and outside the knee."""
+    for now in (state(10.0, -0.09), state(60.0, -0.25), state(19.0, -0.095)):
+        alone = best_time_s(now, PLAN, 1.8, settled(now, PLAN))
+        assert countdown(now, PLAN, 1.8).best_s == alone

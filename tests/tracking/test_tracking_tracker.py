@@ -245,6 +245,18 @@ def test_a_copy_goes_its_own_way():
     assert ask_everything(one, end) == ask_everything(twin, end)
 
 
+def test_the_cheap_answers_are_the_full_ones():
+    """Seconds to a range and a source's range alone equal what the full answers say."""
+    one = tracker()
+    t = feed(one, merged(Passing(for_s=30.0), Passing(source=RADIO, seed=7, for_s=30.0)))
+    for later in (0.0, 0.4):
+        assert one.seconds_to(t + later, 2.0) == copy.deepcopy(one).to_range(t + later, 2.0).best_s
+        whole = one.source_estimate(RADIO, t + later)
+        assert one.source_range_m(RADIO, t + later) == whole.range_m
+    assert one.seconds_to(t, 99.0) is None
+    assert one.source_range_m(SourceId("none"), t) is None
+
+
 def test_no_answer_holds_a_nan():
     """Unknown is None: no figure of any answer is NaN or infinite."""
 
