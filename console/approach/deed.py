@@ -112,7 +112,7 @@ def _release(model: StateModel, action: ReleaseHold, t: float) -> list[AnyEvent]
         if poll.released_t is None:
             at_m = hold_m
             events = book.polls.release(poll, initials, t)
-    model.calls.note(f"release:{t}", f"Hold at {at_m:.0f} m released", t, initials)
+    model.calls.note(f"release:{t}", f"Hold at {at_m:.0f} m released", t)
     model.timeline.append(Timed(t, "release", "released"))
     return [HoldReleased(t=t, initials=initials, range_m=at_m), *events]
 
@@ -125,7 +125,7 @@ def _finish_step(model: StateModel, action: StepDone, t: float) -> list[AnyEvent
     if state is None or state.is_done:
         why = f'there is no step "{action.key}"' if state is None else "that step is done already"
         return [Refused(t=t, deed="step", initials=initials, words=why)]
-    model.calls.note(action.key, state.step.words, t, initials)
+    model.calls.note(action.key, f"{state.step.words} ({initials})", t, state.step.who)
     return book.finish(state, initials, model.engine_s, t)
 
 

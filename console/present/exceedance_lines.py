@@ -1,14 +1,14 @@
 """The list of exceedances: standing ones first, what waits for its acknowledgement marked.
 
-The list is cut to the rows there are, but a standing warning is never left out: those that get
-no line of their own are packed by their short names on the last rows.
+The list is cut to the rows there are, but neither a standing warning nor what is shelved is ever
+left out: those that get no line of their own are packed by their short names on the last rows.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from console.approach.snapshot import ExceedanceNow, Snapshot
+from console.approach.snapshot import ExceedanceNow, ShelvedNow, Snapshot
 from console.envelope.limits import Level
 from console.present import text
 from console.present.tone import Tone, mark_of, tone_of
@@ -31,6 +31,11 @@ class ExceedanceLine:
     is_warning: bool
     name: str
     """Short: the limit's id, for a packed row."""
+    id: str = ""
+    source: str | None = None
+    level: str = ""
+    is_shelved: bool = False
+    """Not an exceedance but a shelving, with its time left."""
 
     @property
     def blinks(self) -> bool:
@@ -71,11 +76,16 @@ def exceedances(snapshot: Snapshot | None) -> ExceedancesView:
     """Give the list of a snapshot; None is a watch that has no state yet."""
     if snapshot is None:
         return ExceedancesView((), "none")
-    lines = [_line(e, snapshot.t) for e in snapshot.exceedances]
-    lines.sort(key=_rank)
+    seen = [e for e in snapshot.exceedances if not (e.shelved and e.cleared is None)]
+    lines = [_line(e, snapshot.t) for e in seen]
     standing = sum(line.is_standing for line in lines)
     waiting = sum(line.is_unacknowledged for line in lines)
     summary = f"{standing} standing · {waiting} unacknowledged · {len(lines) - standing} cleared"
+    shelved = [_shelved(s) for s in snapshot.shelved]
+    if shelved:
+        summary += f" · {len(shelved)} shelved"
+    lines += shelved
+    lines.sort(key=_rank)
     return ExceedancesView(tuple(lines), summary if lines else "none")
 
 
@@ -92,17 +102,18 @@ def fit(view: ExceedancesView, full: int, chosen: str | None = None) -> Fitted:
     Returns
     -------
     Fitted
-        Those lines; the standing warnings among the rest, to be named; and how many more there
-        are of other kinds, in words.
+        Those lines; the standing warnings and the shelved among the rest, to be named; and how
+        many more there are of other kinds, in words.
     """
     shown = view.lines[:full]
     kept = next((line for line in view.lines[full:] if line.key == chosen), None)
     if kept is not None:
         shown = (*shown[:-1], kept)
     rest = tuple(line for line in view.lines if line not in shown)
-    packed = tuple(line for line in rest if line.is_standing and line.is_warning)
-    standing = sum(line.is_standing for line in rest) - len(packed)
-    cleared = sum(not line.is_standing for line in rest)
+    warnings = tuple(line for line in rest if line.is_standing and line.is_warning)
+    packed = (*warnings, *(line for line in rest if line.is_shelved))
+    standing = sum(line.is_standing for line in rest) - len(warnings)
+    cleared = sum(not line.is_standing and not line.is_shelved for line in rest)
     words = [f"+{standing} more standing"] if standing else []
     if cleared:
         words.append(f"+{cleared} cleared")
@@ -110,15 +121,17 @@ def fit(view: ExceedancesView, full: int, chosen: str | None = None) -> Fitted:
 
 
 def _rank(line: ExceedanceLine) -> int:
-    """Keep the snapshot's order, but lift what waits above what is cleared and acknowledged."""
+    """Keep the snapshot's order, but lift what waits, then what is shelved, above the cleared."""
     if line.is_standing:
         return 0
-    return 1 if line.is_unacknowledged else 2
+    if line.is_unacknowledged:
+        return 1
+    return 2 if line.is_shelved else 3
 
 
 def _line(e: ExceedanceNow, now: float) -> ExceedanceLine:
     standing = e.cleared is None
-    waiting = e.acknowledged_by is None and e.level is not Level.ADVISORY
+    waiting = e.waits and e.acknowledged_by is None and e.level is not Level.ADVISORY
     loud = standing or waiting
     return ExceedanceLine(
         key=e.key,
@@ -132,8 +145,39 @@ def _line(e: ExceedanceNow, now: float) -> ExceedanceLine:
         is_standing=standing,
         is_unacknowledged=waiting,
         is_warning=e.level is Level.WARNING,
-        name=e.id if e.source is None else f"{e.id} {e.source}",
+        name=_name(e.id, e.source),
+        id=e.id,
+        source=e.source,
+        level=e.level.word,
     )
+
+
+def _shelved(s: ShelvedNow) -> ExceedanceLine:
+    """Give the line of a shelving: what, why, who, and how long it still lasts."""
+    name = _name(s.id, s.source)
+    left = f"{text.duration(s.left_s, down=True)} left"
+    return ExceedanceLine(
+        key=f"shelved:{s.id}/{s.source}/{s.level.word}",
+        time=text.clock(s.t),
+        mark="",
+        level_word="SHELVED",
+        words=f"{s.level.word} {name}: {s.reason} ({s.initials})",
+        action="",
+        state=f"would stand, {left}" if s.standing else left,
+        tone=Tone.PLAIN if s.standing else Tone.QUIET,
+        is_standing=False,
+        is_unacknowledged=False,
+        is_warning=False,
+        name=f"shelved {name} {left}",
+        id=s.id,
+        source=s.source,
+        level=s.level.word,
+        is_shelved=True,
+    )
+
+
+def _name(id_: str, source: str | None) -> str:
+    return id_ if source is None else f"{id_} {source}"
 
 
 def _state(e: ExceedanceNow, now: float, *, standing: bool, waiting: bool) -> str:

@@ -17,6 +17,15 @@ class Intent(Enum):
     CALL_RETREAT = "retreat called"
     CALL_ABORT = "abort called"
     RELEASE_HOLD = "release hold"
+    STEP_DONE = "step done"
+    POLL = "poll"
+    ANSWER_GO = "go"
+    ANSWER_NO_GO = "no-go"
+    ANSWER_NOT_YET = "not yet"
+    SHELVE = "shelve"
+    UNSHELVE = "unshelve"
+    MUTE = "mute"
+    MANUAL = "manual"
     CHOOSE_SOURCE = "choose source"
     INITIALS = "initials"
     BLINK = "blink or steady"
@@ -39,19 +48,28 @@ class Key:
 
 
 WATCH_KEYS: tuple[Key, ...] = (
-    Key(("A",), Intent.ACKNOWLEDGE, "acknowledge the worst, or the chosen line"),
+    Key(("A",), Intent.ACKNOWLEDGE, "acknowledge"),
     Key(("Shift+A",), Intent.ACKNOWLEDGE_ALL, "acknowledge all"),
+    Key(("Space",), Intent.STEP_DONE, "step done"),
+    Key(("P",), Intent.POLL, "go to the poll"),
+    Key(("G",), Intent.ANSWER_GO, "poll: go"),
+    Key(("Shift+N",), Intent.ANSWER_NO_GO, "poll: no-go"),
+    Key(("Y",), Intent.ANSWER_NOT_YET, "poll: not yet"),
     Key(("N",), Intent.NOTE, "write a note"),
-    Key(("C",), Intent.CALL_MADE, "log the call that is due as made"),
+    Key(("C",), Intent.CALL_MADE, "log the due call as made"),
     Key(("Shift+H",), Intent.CALL_HOLD, "log: hold called"),
     Key(("Shift+R",), Intent.CALL_RETREAT, "log: retreat called"),
     Key(("Shift+X",), Intent.CALL_ABORT, "log: abort called"),
     Key(("Shift+G",), Intent.RELEASE_HOLD, "log: hold released"),
-    Key(("S",), Intent.CHOOSE_SOURCE, "choose the source in use"),
+    Key(("Shift+S",), Intent.SHELVE, "shelve"),
+    Key(("Shift+U",), Intent.UNSHELVE, "take back what is shelved"),
+    Key(("S",), Intent.CHOOSE_SOURCE, "choose the source"),
     Key(("I",), Intent.INITIALS, "change the initials"),
-    Key(("B",), Intent.BLINK, "warnings blink or stay steady"),
-    Key(("F1", "?"), Intent.SHEET, "show or hide these keys"),
-    Key(("Esc",), Intent.CLOSE_LINE, "close the line or the sheet"),
+    Key(("B",), Intent.BLINK, "warnings blink or steady"),
+    Key(("M",), Intent.MUTE, "mute spoken calls"),
+    Key(("F2",), Intent.MANUAL, "manual"),
+    Key(("F1", "?"), Intent.SHEET, "these keys"),
+    Key(("Esc",), Intent.CLOSE_LINE, "close line, sheet, manual"),
 )
 """What the Watch view answers to; a letter goes to the entry line while that is open."""
 
@@ -66,7 +84,7 @@ WINDOW_KEYS: tuple[Key, ...] = (
 
 TAB_WORDS = ("Tab", "go to the next panel")
 VIEW_WORDS = ("Ctrl+1…4", "choose the view")
-ARROW_WORDS = ("↑ ↓", "choose an exceedance, in its panel")
+ARROW_WORDS = ("↑ ↓", "choose a line of a list")
 
 
 def sheet_rows(keys: tuple[Key, ...], *, with_views: bool) -> tuple[tuple[str, str], ...]:

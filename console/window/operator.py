@@ -14,15 +14,24 @@ from console.approach.action import (
     AnyAction,
     ChooseSource,
     Note,
+    PollAnswer,
     ReleaseHold,
     Say,
+    Shelve,
+    StepDone,
+    Unshelve,
 )
+from console.approach.procedure import Answer
+from console.judging.register import LONGEST_SHELVING_S
+from console.present.call_lines import PositionRow
+from console.present.exceedance_lines import ExceedanceLine
 from console.present.port import WatchPort
 from console.window.panels.entry import EntryLine
 
 INITIALS_MOST = 4
 SPEAKABLE = frozenset({"hold", "retreat", "abort", "hands_off", "contact", "soft_capture"})
 AUTOMATIC = "0"
+WANTED = f"one to {INITIALS_MOST} letters"
 
 
 class Operator:
@@ -78,7 +87,69 @@ class Operator:
         """Log that the hold is released."""
         self._named(
             lambda: self._do(
-                ReleaseHold(initials=self.initials, range_m=range_m), "logged: hold released"
+                ReleaseHold(initials=self.initials, range_m=range_m), "release of the hold…"
+            )
+        )
+
+    def finish_step(self, key: str, words: str) -> None:
+        """Say that a step is done."""
+        self._named(
+            lambda: self._do(StepDone(initials=self.initials, key=key), f"step done: {words}")
+        )
+
+    def answer(self, position: PositionRow, answer: Answer) -> None:
+        """Answer a poll, for oneself at once, for another position with that one's initials."""
+        words = f"{position.position}: {answer.value}"
+
+        def by(initials: str) -> None:
+            action = PollAnswer(
+                self.initials, position.poll, position.position, answer.value, initials
+            )
+            self._do(action, f"answered: {words}")
+
+        def taken(text: str) -> str:
+            initials = _initials(text)
+            if not initials:
+                return WANTED
+            by(initials)
+            return ""
+
+        if position.is_mine:
+            self._named(lambda: by(""))
+        else:
+            prompt = f"{words}. Initials of {position.position}"
+            self._named(lambda: self._line.ask(prompt, taken, position.initials))
+
+    def shelve(self, line: ExceedanceLine) -> None:
+        """Ask why and for how long, then shelve the limit or data check of a line."""
+        what = f"{line.level} {line.name}"
+
+        def reason_taken(reason: str) -> str:
+            if not reason:
+                return "a reason is needed"
+            prompt = f"Minutes, at most {LONGEST_SHELVING_S / 60.0:.0f}"
+            self._line.ask(prompt, lambda text: self._shelve_for(line, reason, text), "10")
+            return ""
+
+        self._named(lambda: self._line.ask(f"Shelve {what}. Why", reason_taken))
+
+    def _shelve_for(self, line: ExceedanceLine, reason: str, minutes: str) -> str:
+        try:
+            for_s = float(minutes.replace(",", ".")) * 60.0
+        except ValueError:
+            return f"{minutes or 'nothing'} is no number of minutes"
+        if not 0.0 < for_s <= LONGEST_SHELVING_S:
+            return f"above 0, at most {LONGEST_SHELVING_S / 60.0:.0f} minutes"
+        action = Shelve(self.initials, line.id, line.source, line.level, reason, for_s)
+        self._do(action, f"shelved for {minutes} min: {line.name}")
+        return ""
+
+    def unshelve(self, line: ExceedanceLine) -> None:
+        """Take a shelved limit or data check back."""
+        self._named(
+            lambda: self._do(
+                Unshelve(self.initials, line.id, line.source, line.level),
+                f"taken back: {line.level} {line.id}",
             )
         )
 
@@ -115,9 +186,9 @@ class Operator:
 
     def _ask_initials(self, deed: Callable[[], None]) -> None:
         def taken(words: str) -> str:
-            initials = words.replace(".", "").replace(" ", "").upper()
-            if not (initials.isalpha() and len(initials) <= INITIALS_MOST):
-                return f"one to {INITIALS_MOST} letters"
+            initials = _initials(words)
+            if not initials:
+                return WANTED
             self.initials = self._line.who = initials
             deed()
             return ""
@@ -127,3 +198,9 @@ class Operator:
     def _do(self, action: AnyAction, words: str) -> None:
         self._port.act(action)
         self._line.tell(words)
+
+
+def _initials(text: str) -> str:
+    """Give initials in capitals without dots, empty where the text is none."""
+    initials = text.replace(".", "").replace(" ", "").upper()
+    return initials if initials.isalpha() and len(initials) <= INITIALS_MOST else ""

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from console.present.exceedance_lines import ExceedanceLine, ExceedancesView, Fitted, fit
+from console.present.tone import Tone
 from console.window.fonts import Face, Faces
 
 
@@ -15,6 +16,7 @@ class Name:
 
     words: str
     x: float
+    tone: Tone = Tone.WARNING
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +58,8 @@ def pack(
     room = max(rows - sum(tall(line) for line in fitted.lines), 1)
     named = _name_rows(fitted, faces, width)[:room]
     left_out = len(fitted.packed) - sum(len(row) for row in named)
-    more = f"■ +{left_out} more warnings, {fitted.more}" if left_out else fitted.more
+    kind = "more" if any(line.is_shelved for line in fitted.packed) else "more warnings"
+    more = f"■ +{left_out} {kind}, {fitted.more}" if left_out else fitted.more
     return Packed(fitted.lines, named, more.strip(", "))
 
 
@@ -65,14 +68,14 @@ def _name_rows(fitted: Fitted, faces: Faces, width: float) -> tuple[tuple[Name, 
     rows: list[list[Name]] = []
     end = width
     for line in fitted.packed:
-        words = f"{line.mark} {line.name}"
+        words = f"{line.mark} {line.name}".strip()
         wide = faces.width(Face.SMALL_BOLD, words)
         if end + faces.em + wide > width:
             rows.append([])
             end = -faces.em
-        rows[-1].append(Name(words, end + faces.em))
+        rows[-1].append(Name(words, end + faces.em, line.tone))
         end += faces.em + wide
     closing = faces.width(Face.SMALL, f"■ +00 more warnings, {fitted.more}")
     if rows and end + faces.em + closing > width and len(rows[-1]) > 1:
-        rows.append([Name(rows[-1].pop().words, 0.0)])
+        rows.append([replace(rows[-1].pop(), x=0.0)])
     return tuple(tuple(row) for row in rows)

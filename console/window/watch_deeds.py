@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeySequence, QShortcut
 
+from console.approach.procedure import Answer
 from console.present.port import WatchPort
 from console.window.keys import WATCH_KEYS, Intent
 from console.window.operator import SPEAKABLE
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from console.window.watch_view import WatchView
 
 NOTHING_WAITS = "nothing waits to be acknowledged"
+NO_POLL = "no poll is open"
 
 
 class WatchDeeds:
@@ -34,6 +36,15 @@ class WatchDeeds:
             Intent.CALL_RETREAT: lambda: operator.say("retreat", "retreat called"),
             Intent.CALL_ABORT: lambda: operator.say("abort", "abort called"),
             Intent.RELEASE_HOLD: lambda: operator.release_hold(None),
+            Intent.STEP_DONE: self._finish_step,
+            Intent.POLL: self._go_to_poll,
+            Intent.ANSWER_GO: lambda: self._answer(Answer.GO),
+            Intent.ANSWER_NO_GO: lambda: self._answer(Answer.NO_GO),
+            Intent.ANSWER_NOT_YET: lambda: self._answer(Answer.NOT_YET),
+            Intent.SHELVE: self._shelve,
+            Intent.UNSHELVE: self._unshelve,
+            Intent.MUTE: self._mute,
+            Intent.MANUAL: view.toggle_manual,
             Intent.CHOOSE_SOURCE: self._choose_source,
             Intent.INITIALS: operator.change_initials,
             Intent.BLINK: self._change_blink,
@@ -61,6 +72,54 @@ class WatchDeeds:
             self._view.operator.acknowledge_all(waiting)
         else:
             self._view.entry.tell(NOTHING_WAITS)
+
+    def _finish_step(self) -> None:
+        calls = self._view.calls
+        step = calls.chosen_step or (calls.view.due_step if calls.view else None)
+        if step is None:
+            self._view.entry.tell("no step is due; ↑ ↓ in Calls and steps choose one to come")
+        else:
+            self._view.operator.finish_step(step.key, step.words)
+
+    def _go_to_poll(self) -> None:
+        calls = self._view.calls
+        polls = calls.view.polls if calls.view else ()
+        positions = [position for poll in polls for position in poll.positions]
+        if not positions:
+            self._view.entry.tell(NO_POLL)
+            return
+        first = next((p for p in positions if not p.is_go), positions[0])
+        calls.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        calls.choose(first.key)
+
+    def _answer(self, answer: Answer) -> None:
+        calls = self._view.calls
+        position = calls.chosen_position or (calls.view.own_position if calls.view else None)
+        if position is not None:
+            self._view.operator.answer(position, answer)
+        elif calls.view is None or not calls.view.polls:
+            self._view.entry.tell(NO_POLL)
+        else:
+            self._view.entry.tell("no position answers from here; P, then ↑ ↓ choose one")
+
+    def _shelve(self) -> None:
+        line = self._view.exceedances.to_shelve()
+        if line is None:
+            self._view.entry.tell("nothing to shelve")
+        else:
+            self._view.operator.shelve(line)
+
+    def _unshelve(self) -> None:
+        line = self._view.exceedances.to_unshelve()
+        if line is None:
+            self._view.entry.tell("nothing is shelved")
+        else:
+            self._view.operator.unshelve(line)
+
+    def _mute(self) -> None:
+        speech = self._view.speech
+        told = "speech is off: start with --speak" if speech is None else speech.toggle()
+        self._view.entry.tell(told)
 
     def _log_due_call(self) -> None:
         shown = self._view.calls.view

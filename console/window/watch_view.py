@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QScrollArea, QWidget
 from console.approach.event import AnyEvent
 from console.present.port import SpeechSwitch, Watched, WatchPort
 from console.present.theme import DARK, Theme
+from console.present.told import message_of
 from console.window.announcer import announce
 from console.window.arrangement import (
     SCROLLED,
@@ -32,6 +33,7 @@ from console.window.panels.entry import EntryLine
 from console.window.panels.exceedances import ExceedancesPanel
 from console.window.panels.headline import HeadlinePanel
 from console.window.panels.ledger import LedgerPanel
+from console.window.panels.manual import ManualReader
 from console.window.panels.panel import PaintedPanel
 from console.window.panels.sheet import KeySheet
 from console.window.panels.status import StatusPanel
@@ -79,6 +81,7 @@ class WatchView(QWidget):
         self.plots = WatchPlots(self)
         self._scroll, self._inner = _scroll_area(self)
         self.sheet = KeySheet(sheet_rows(WATCH_KEYS, with_views=False), self)
+        self.manual = ManualReader(self)
         self.operator = Operator(port, self.entry)
         self.blinker = Blinker(self)
         self.blinker.lit_changed.connect(self.exceedances.set_lit)
@@ -116,6 +119,7 @@ class WatchView(QWidget):
             panel.apply_theme(theme, scale)
         self.entry.apply_theme(theme, scale)
         self.sheet.apply_theme(theme, scale)
+        self.manual.apply_theme(theme, scale)
         self.plots.apply_theme(theme, scale)
         self.arrange()
 
@@ -136,6 +140,7 @@ class WatchView(QWidget):
             self._scroll.setGeometry(_rect(made.viewport))
             self._inner.resize(round(made.viewport.width), round(made.scrolled_height))
         self._place_sheet()
+        self._place_manual()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Place the parts anew."""
@@ -182,6 +187,7 @@ class WatchView(QWidget):
         self._scroll.setVisible(is_tall)
         self._order_tabs()
         self.sheet.raise_()
+        self.manual.raise_()
 
     def _order_tabs(self) -> None:
         ordered: list[QWidget] = []
@@ -202,6 +208,11 @@ class WatchView(QWidget):
         top = area.bottom() + 1 - size.height()
         self.sheet.setGeometry(area.x(), top, size.width(), size.height())
 
+    def _place_manual(self) -> None:
+        is_tall = self._arrangement is Arrangement.TALL
+        area = self._scroll.geometry() if is_tall else self.plots.main.geometry()
+        self.manual.setGeometry(area)
+
     def _on_frame_due(self, watched: Watched) -> None:
         for panel in self.panels:
             if not panel.reads_at_leisure:
@@ -210,16 +221,25 @@ class WatchView(QWidget):
         self.plots.show_watched(watched, self._port.trail)
 
     def _on_reading_due(self, watched: Watched) -> None:
-        before = (self.ledger.natural_height(1.0), self.status.natural_height(self.width()))
+        before = self._heights()
         for panel in self.panels:
             panel.show_watched(watched)
         self.blinker.want(self.exceedances.blinks)
-        after = (self.ledger.natural_height(1.0), self.status.natural_height(self.width()))
-        if before != after:
+        if before != self._heights():
             self.arrange()
+
+    def _heights(self) -> tuple[float, ...]:
+        """Give the heights of the panels that grow with what they show."""
+        return (
+            self.ledger.natural_height(1.0),
+            self.status.natural_height(self.width()),
+            self.calls.natural_height(self.calls.width()),
+        )
 
     def _on_events_taken(self, events: list[AnyEvent]) -> None:
         announce(self.exceedances, events)
+        for message in filter(None, map(message_of, events)):
+            self.entry.tell(message)
 
     def toggle_sheet(self) -> None:
         """Show or hide the keys."""
@@ -227,10 +247,22 @@ class WatchView(QWidget):
         self._place_sheet()
         self.sheet.raise_()
 
+    def toggle_manual(self) -> None:
+        """Open the manual over the plots, or close it."""
+        if not self.manual.isHidden():
+            self.manual.close_reader()
+        else:
+            self._place_manual()
+            self.manual.raise_()
+            self.manual.open_reader()
+
     def close_line(self) -> None:
-        """Close the entry line and the sheet of keys."""
-        self.entry.close_line()
+        """Close the entry line, else the manual and the sheet of keys."""
+        if self.entry.is_open:
+            self.entry.close_line()
+            return
         self.sheet.hide()
+        self.manual.close_reader()
 
 
 def _scroll_area(parent: QWidget) -> tuple[QScrollArea, QWidget]:

@@ -17,7 +17,7 @@ from console.window.fonts import Face, Faces
 from console.window.ink import Drawn, Ink, Side
 
 HINT = (
-    "A acknowledge", "N note", "C call made", "S source", "T theme", "F1 keys",
+    "A acknowledge", "Space step done", "P poll", "N note", "C call made", "F1 keys", "F2 manual",
 )  # fmt: skip
 LONGEST = 240
 
@@ -64,6 +64,8 @@ class EntryLine(QWidget):
         if not self.is_open:
             self._back = self.focusWidget_()
         self._prompt, self._taken = prompt, taken
+        if self.message.startswith("!"):
+            self.message = ""  # it was about something else
         self.field.setAccessibleName(prompt)
         self.field.setText(first)
         self._place_field()

@@ -69,6 +69,20 @@ class ExceedancesPanel(PaintedPanel[ExceedancesView]):
         mine = (line for line in waiting if self.hasFocus() and line.key == self._key)
         return next(mine, waiting[0] if waiting else None)
 
+    def to_shelve(self) -> ExceedanceLine | None:
+        """Give the line a shelving is for: the chosen one, else the first that stands."""
+        lines = self.view.lines if self.view else ()
+        chosen = next((x for x in lines if self.hasFocus() and x.key == self._key), None)
+        if chosen is not None:
+            return None if chosen.is_shelved else chosen
+        return next((line for line in lines if line.is_standing), None)
+
+    def to_unshelve(self) -> ExceedanceLine | None:
+        """Give the shelving to end: the chosen one, else the one that ends soonest."""
+        shelved = [line for line in (self.view.lines if self.view else ()) if line.is_shelved]
+        mine = (line for line in shelved if self.hasFocus() and line.key == self._key)
+        return next(mine, shelved[0] if shelved else None)
+
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Move the choice with Up and Down."""
         step = {Qt.Key.Key_Up: -1, Qt.Key.Key_Down: 1}.get(Qt.Key(event.key()))
@@ -180,11 +194,11 @@ class ExceedancesPanel(PaintedPanel[ExceedancesView]):
         return x + wide + 0.7 * faces.em
 
     def _draw_names(self, ink: Ink, packed: Packed, y: float) -> None:
-        """Paint the last rows: standing warnings by name, then how many more there are."""
+        """Paint the last rows: warnings and shelvings by name, then how many more there are."""
         last = y
         for row in packed.rows:
             for name in row:
-                ink.text(self.pad + name.x, y, name.words, Face.SMALL_BOLD, Tone.WARNING)
+                ink.text(self.pad + name.x, y, name.words, Face.SMALL_BOLD, name.tone)
             last, y = y, y + self.faces.pitch
         if not packed.rows:
             return
