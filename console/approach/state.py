@@ -383,6 +383,7 @@ class StateModel:
         if is_first:
             self.timeline.append(Timed(t, "contact", "contact"))
         self._advance_capture(t, events)
+        self._look_at_course(events)
 
     def _advance_capture(self, t: float, events: list[AnyEvent]) -> None:
         is_touching = self.contact.t is not None
