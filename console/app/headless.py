@@ -13,6 +13,7 @@ from console.approach.event import (
     AuthorityChanged,
     CallMade,
     CaptureStep,
+    CaptureVerdict,
     ContactMade,
     ExceedanceCleared,
     ExceedanceRaised,
@@ -47,7 +48,7 @@ def _tag_and_words(event: AnyEvent) -> tuple[str, str]:
     match event:
         case MarkPassed() | HandsOffPassed() | ContactMade():
             return "call", event.words
-        case CaptureStep():
+        case CaptureStep() | CaptureVerdict():
             return "capture", event.words
         case ExceedanceRaised():
             return event.level, f"{event.words}  [{event.id}]"

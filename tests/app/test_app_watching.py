@@ -11,17 +11,18 @@ import threading
 import time
 from itertools import pairwise
 from pathlib import Path
+from typing import get_args, get_type_hints
 
 import pytest
 from app_tools import STATUS, T0, HandClock, Script, environment, replay, sample_frame
 
 from console.app.clock import SystemClock
-from console.app.headless import StatusLines
+from console.app.headless import StatusLines, line_of
 from console.app.input_file import load_limits
 from console.app.live import LiveWatch
 from console.app.watching import WatchOrder, subscribe, watch_headless
 from console.approach.engine_time import EngineTime
-from console.approach.event import Phase
+from console.approach.event import AnyEvent, Event, Phase
 from console.approach.snapshot import Snapshot
 from console.approach.state import StateModel
 from console.archive.passes import read_pass
@@ -115,6 +116,30 @@ def test_status_lines_say_changes_once() -> None:
         "NOT RECORDING: the disk is full; the watch goes on",
         "Recording to a.leadmark",
     ]
+
+
+def example(kind: type[Event]) -> Event:
+    """Give an event of a kind with every field filled by something of its type."""
+    values: dict[str, object] = {}
+    for name, hint in get_type_hints(kind).items():
+        options = [one for one in get_args(hint) or (hint,) if one is not type(None)]
+        values[name] = {
+            "t": T0, "phase": Phase.HOLD, "before": Phase.APPROACH, "holders": ("crew",),
+        }.get(name, FILLED.get(options[0], "word"))  # fmt: skip
+    return kind(**values)
+
+
+FILLED: dict[object, object] = {float: 1.5, int: 2, bool: True, str: "word"}
+
+
+@pytest.mark.parametrize("kind", get_args(AnyEvent), ids=lambda kind: kind.__name__)
+def test_every_kind_of_event_has_a_line_of_its_own(kind: type[Event]) -> None:
+    """No event is told without words, or under a tag that says nothing."""
+    line = line_of(example(kind))  # type: ignore[arg-type]
+    stamp, tag, *words = line.split()
+    assert stamp.startswith("2031-03-24T")
+    assert tag != "event"
+    assert words
 
 
 def test_clock_stands_until_it_is_started() -> None:
