@@ -13,18 +13,21 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from console.app.around import around_of, demo_coverage
+from console.app.demo_crew import Crew, demo_crew
 from console.app.input_file import (
     demo_setup,
     load_limits,
+    load_procedure,
     load_residuals,
     load_scenario,
     load_setup,
 )
 from console.app.trail_feed import TrailFeed
-from console.approach.action import AcknowledgeAll, AnyAction
+from console.approach.action import AcknowledgeAll, AnyAction, PollAnswer, Shelve
 from console.approach.engine_time import EngineTime
 from console.approach.event import AnyEvent, Phase
 from console.approach.intake import Intake
+from console.approach.procedure import Answer
 from console.approach.snapshot import Snapshot
 from console.approach.state import StateModel
 from console.envelope.limits import LimitsFile
@@ -44,6 +47,13 @@ class Moment:
     acknowledge: bool = False
     silent_s: float = 0.0
     """Let time pass without data for so long before the picture."""
+    crew: Crew = Crew.ALL
+    """Which of the demo's people answered and did their steps."""
+    shelved: tuple[str, ...] = ()
+    """Ids of what was put aside before the picture, each at its standing level."""
+    no_go: str = ""
+    """Position that says no-go before the picture."""
+    shows_manual: bool = False
 
 
 def _inside(range_m: float) -> Callable[[StateModel], bool]:
@@ -77,6 +87,11 @@ MOMENTS: dict[str, Moment] = {
     "late": Moment("late_braking", _inside(0.8)),
     "attitude": Moment("attitude_buildup", _inside(6.0)),
     "bias": Moment("source_bias", _inside(9.0)),
+    "poll": Moment("nominal", _in_phase(Phase.HOLD, 24.0), crew=Crew.OTHERS),
+    "no_go": Moment("nominal", _in_phase(Phase.HOLD, 30.0), crew=Crew.OTHERS, no_go="vehicle"),
+    "overdue": Moment("nominal", _inside(9.0), crew=Crew.NONE),
+    "shelved": Moment("fast_closing", _inside(8.0), shelved=("closing-fast-caution",)),
+    "manual": Moment("nominal", _inside(4.95), shows_manual=True),
 }
 """The pictures that can be made."""
 
@@ -91,7 +106,15 @@ class StillPort:
         scenario = load_scenario(moment.scenario)
         start_m = 200.0 if moment.when is MOMENTS["far"].when else scenario.demo_range_m
         flown = simulate(scenario, self.limits, setup, seed, start_m)
-        state = StateModel(self.limits, setup, archive=load_residuals(), surroundings=surroundings)
+        procedure = load_procedure(None)
+        state = StateModel(
+            self.limits,
+            setup,
+            archive=load_residuals(),
+            surroundings=surroundings,
+            procedure=procedure,
+        )
+        self._crew = demo_crew(procedure, moment.crew)
         self._trail = TrailFeed(state)
         intake = Intake(state, EngineTime.NEWEST)
         self._play(moment, flown.messages, intake)
@@ -111,13 +134,28 @@ class StillPort:
     def _play(self, moment: Moment, messages: Sequence[Published], intake: Intake) -> None:
         state = intake.state
         for message in messages:
-            intake.record(message.record)
+            self._hear(intake.record(message.record), intake)
             self._trail.follow(message.record)
             if moment.when(state):
                 break
         intake.advance(intake.now + moment.silent_s)
         if moment.acknowledge:
             intake.action(intake.now, AcknowledgeAll(initials="MK"))
+        for exceedance in [e for e in state.register if e.id in moment.shelved and e.stands]:
+            why = "known, agreed with the vehicle's position"
+            level = exceedance.level.word
+            intake.action(intake.now, Shelve("MK", exceedance.id, None, level, why, 480.0))
+        if moment.no_go:
+            intake.action(intake.now, PollAnswer("RB", "go-20", moment.no_go, Answer.NO_GO.value))
+
+    def _hear(self, events: list[AnyEvent], intake: Intake) -> None:
+        """Let the demo's people act on what happened."""
+        if self._crew is None:
+            return
+        for event in events:
+            self._crew.note(event, intake.now)
+        for action in self._crew.due(intake.now):
+            self._hear(intake.action(intake.now, action), intake)
 
     @property
     def trail(self) -> Trail:
@@ -156,6 +194,8 @@ def make(folder: Path, names: Sequence[str], sizes: Sequence[str], themes: Seque
                 window, view = watch_window(port, theme=theme, title="Leadmark")
                 window.resize(*SIZES[size])
                 view.bridge.take()
+                if MOMENTS[name].shows_manual:
+                    view.toggle_manual()
                 render(window, folder / f"{name}-{theme.name}-{size}.png", SIZES[size])
                 window.close()
 

@@ -125,7 +125,7 @@ def _finish_step(model: StateModel, action: StepDone, t: float) -> list[AnyEvent
     if state is None or state.is_done:
         why = f'there is no step "{action.key}"' if state is None else "that step is done already"
         return [Refused(t=t, deed="step", initials=initials, words=why)]
-    model.calls.note(action.key, f"{state.step.words} ({initials})", t, state.step.who)
+    model.calls.note(action.key, state.step.words, t, state.step.who)
     return book.finish(state, initials, model.engine_s, t)
 
 

@@ -69,15 +69,19 @@ class PollState:
         return self.opened_s is not None and self.released_t is None and not self.is_lapsed
 
     @property
-    def not_go(self) -> list[tuple[str, Answer]]:
-        """Positions that have not said go, with what they said."""
-        said = ((name, self.answer_of(name)) for name in self.poll.positions)
-        return [(name, answer) for name, answer in said if answer is not Answer.GO]
+    def not_go(self) -> list[str]:
+        """Positions that have not said go."""
+        return [n for n in self.poll.positions if self.answer_of(n) is not Answer.GO]
 
     @property
     def refusal(self) -> str:
         """Why the hold may not be released, empty where it may."""
-        return ", ".join(f"{name} {answer.value}" for name, answer in self.not_go)
+        parts = []
+        for answer in (Answer.NO_GO, Answer.NOT_YET):
+            names = [n for n in self.poll.positions if self.answer_of(n) is answer]
+            if names:
+                parts.append(f"{answer.value}: {', '.join(names)}")
+        return "; ".join(parts)
 
     def answer_of(self, position: str) -> Answer:
         """Give what a position says now."""

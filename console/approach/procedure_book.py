@@ -197,9 +197,17 @@ class ProcedureBook:
             in_s = seconds_until(step.due, now, self._past, to_range_s)
         late_s = _late_s(state, engine_s) if self._advisories.stands(state.key) else None
         return Expected(
-            state.key, step.words, in_s, step.due.stage, step.due.range_below_m, step.who,
+            state.key, step.words, in_s, self._stage(step), step.due.range_below_m, step.who,
             is_due=state.is_due, overdue_s=late_s,
         )  # fmt: skip
+
+    def _stage(self, step: Step) -> int:
+        """Give where after contact a step belongs: no earlier than the step it waits for."""
+        stage = step.due.stage
+        while step.due.after_step:  # an earlier one, so this ends
+            step = self._steps[STEP + step.due.after_step].step
+            stage = max(stage, step.due.stage)
+        return stage
 
     def _next_poll(
         self, now: Situation, to_range_s: Callable[[float], float | None]

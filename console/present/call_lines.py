@@ -103,6 +103,8 @@ class PositionRow:
 class PollBlock:
     """An open poll: a head line with how many are go, and its positions.
 
+    Once the hold was left only the head is kept: there is nothing to poll any more.
+
     Attributes
     ----------
     is_complete : bool
@@ -204,7 +206,9 @@ def _poll(poll: PollNow) -> PollBlock:
         title=f"{title}, hold left unreleased" if poll.is_left else title,
         summary=f"{CAUTION_MARK} no-go" if no_go else count,
         tone=Tone.CAUTION if no_go else Tone.STRONG,
-        positions=tuple(_position(poll, position) for position in poll.positions),
+        positions=()
+        if poll.is_left
+        else tuple(_position(poll, position) for position in poll.positions),
         is_complete=not poll.refusal,
         hold_m=poll.hold_m,
     )

@@ -7,7 +7,15 @@ in sight. Up and Down choose a chapter, Tab goes to the text, Space and the page
 from __future__ import annotations
 
 from PySide6.QtCore import QEvent, Qt, QUrl
-from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent
+from PySide6.QtGui import (
+    QColor,
+    QKeyEvent,
+    QPainter,
+    QPaintEvent,
+    QTextBlockFormat,
+    QTextCursor,
+    QTextTable,
+)
 from PySide6.QtWidgets import QHBoxLayout, QListWidget, QTextBrowser, QWidget
 
 from console.archive.manual import Chapter, chapters
@@ -134,6 +142,40 @@ class ManualReader(QWidget):
         document.setDefaultStyleSheet(f"a {{ color: {self.theme.focus}; }}")
         document.setDocumentMargin(self.faces.em)
         self.text.setMarkdown(chapter.text.replace(KEYS_PLACE, keys_table()))
+        self._space_out()
+
+    def _space_out(self) -> None:
+        """Set headings and paragraphs apart: Markdown gives them no room of their own."""
+        em = self.faces.em
+        cursor = QTextCursor(self.text.document())
+        block = self.text.document().begin()
+        while block.isValid():
+            form = block.blockFormat()
+            is_head = form.headingLevel() > 0
+            cursor.setPosition(block.position())
+            if cursor.currentTable() is None:
+                form.setTopMargin(0.9 * em if is_head and block.blockNumber() else 0.0)
+                form.setBottomMargin(
+                    (0.35 if is_head or block.textList() is not None else 0.7) * em
+                )
+                form.setLineHeight(
+                    118.0, QTextBlockFormat.LineHeightTypes.ProportionalHeight.value
+                )
+                cursor.setBlockFormat(form)
+            block = block.next()
+        self._quieten_tables()
+        self.text.moveCursor(QTextCursor.MoveOperation.Start)
+
+    def _quieten_tables(self) -> None:
+        """Draw tables with hairlines and room in their cells."""
+        for frame in self.text.document().rootFrame().childFrames():
+            if isinstance(frame, QTextTable):
+                form = frame.format()
+                form.setBorderBrush(QColor(self.theme.hairline))
+                form.setBorderCollapse(True)
+                form.setCellPadding(0.25 * self.faces.em)
+                form.setBottomMargin(0.7 * self.faces.em)
+                frame.setFormat(form)
 
     def _on_row_changed(self, _row: int) -> None:
         self._show_chapter()
