@@ -69,18 +69,33 @@ class DampingRecord:
         """What the record says."""
         return self._judged.verdict
 
+    @property
+    def reason(self) -> str:
+        """Why, where the verdict needs a reason."""
+        return self._judged.reason
+
     def take(self, t: float, size: float) -> None:
         """Take a size at a time later than all before; others are left out."""
-        if self._t and t <= self._t[-1]:
+        newest_t = self._beyond[-1][0] if self._beyond else self._t[-1] if self._t else None
+        if newest_t is not None and t <= newest_t:
             return
         self._follow_quiet(t, size)
-        if self._moves_again(t, size):
-            self._begin_again()
-        else:
-            if self._taken % self._stride == _place(self._taken // self._stride, self._stride):
-                self._t.append(t)
-                self._size.append(size)
-            self._taken += 1
+        if size > self._most(t):
+            # held back from the record until it is known whether the motion came again
+            self._beyond.append((t, size))
+            if len(self._beyond) >= AGAIN_COUNT:
+                self._begin_again()
+            return
+        for held in self._beyond:
+            self._keep(*held)
+        self._beyond = []
+        self._keep(t, size)
+
+    def _keep(self, t: float, size: float) -> None:
+        if self._taken % self._stride == _place(self._taken // self._stride, self._stride):
+            self._t.append(t)
+            self._size.append(size)
+        self._taken += 1
         if len(self._t) >= SAMPLES_KEPT:
             kept = [2 * i + _place(i, 2) for i in range(len(self._t) // 2)]
             self._t = [self._t[i] for i in kept]
@@ -93,27 +108,25 @@ class DampingRecord:
         elif self._quiet_since is None:
             self._quiet_since = t
 
-    def _moves_again(self, t: float, size: float) -> bool:
-        """Tell whether the motion is larger than what was fitted, for several sizes on end."""
+    def _most(self, t: float) -> float:
+        """Give the largest size that the motion as it is known may have."""
         fit = self._fit
         if self.verdict is DampingVerdict.SETTLED:
             noise = 0.0 if fit is None else fit.noise
-            most = AGAIN_FACTOR * self.level + AGAIN_SIGMA * noise
-        elif fit is not None and self._is_usable(fit):
+            return AGAIN_FACTOR * self.level + AGAIN_SIGMA * noise
+        if fit is not None and self._is_usable(fit):
             most = fit.envelope(t - self._t[0]) + AGAIN_SIGMA * fit.noise
-        else:
-            self._beyond = []
-            return False
-        self._beyond = [*self._beyond, (t, size)] if size > max(most, self.level) else []
-        return len(self._beyond) >= AGAIN_COUNT
+            return max(most, self.level)
+        return math.inf
 
     def _begin_again(self) -> None:
-        self._t = [t for t, _ in self._beyond]
-        self._size = [size for _, size in self._beyond]
+        self._t, self._size = [], []
         self._stride, self._taken = 1, 0
-        self._beyond = []
         self._fit = self._fitted_t = None
         self._came_again = True
+        for held in self._beyond:
+            self._keep(*held)
+        self._beyond = []
 
     @property
     def is_due(self) -> bool:

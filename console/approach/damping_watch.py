@@ -39,6 +39,7 @@ class DampingWatch:
         self._records = (DampingRecord("m/s", DAMPED_MPS), DampingRecord("deg/s", DAMPED_DPS))
         self._turn = 0
         self._found: list[DampingVerdict] = []
+        self._reason = ""
 
     @property
     def is_settled(self) -> bool:
@@ -62,7 +63,12 @@ class DampingWatch:
         heard = self._heard()
         for record in heard:
             record.judge()
-        return bool(heard) and self._note(_worst(heard))
+        has_changed = bool(heard) and self._note(_worst(heard))
+        for record in heard:
+            if record.verdict is self.verdict:
+                self._reason = record.reason
+                break
+        return has_changed
 
     def reset(self) -> None:
         """Forget everything: the vehicles have parted, or are not yet captured."""
@@ -96,7 +102,6 @@ class DampingWatch:
         if not heard or self.verdict is None:
             return None
         channels = tuple(record.picture() for record in heard)
-        reason = next((c.reason for c in channels if c.verdict is self.verdict), "")
         # a size that settled without a fit has no such moment and keeps nobody waiting
         timed = [c.t_settles for c in channels if c.t_first or c.verdict is not _SETTLED]
         settles = Span(
@@ -104,7 +109,7 @@ class DampingWatch:
             _latest([span.low for span in timed]),
             _latest([span.high for span in timed]),
         )
-        now = DampingNow(self.verdict, reason, "", settles, channels, self.is_over)
+        now = DampingNow(self.verdict, self._reason, "", settles, channels, self.is_over)
         return replace(now, words=damping_words(now))
 
 

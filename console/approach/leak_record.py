@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+import math
+from collections import deque
 from dataclasses import dataclass
+from itertools import pairwise
 
 from console.approach.capture_now import VestibuleStage
 
 EMPTY_KPA = 10.0
 """Below it the vestibule counts as not pressurised."""
 BLOCK_S = 10.0
-RISE_KPA = 0.1
-"""A rise of the mean from block to block that only a filling makes."""
-HELD_BLOCKS = 2
+BLOCKS_APART = 3
+RISE_KPA = 0.05
+"""A rise of the mean over half a minute that only a filling makes, a slow one's end included."""
+RISE_SIGMA = 5.0
+"""Where noise is large, the rise must exceed its own 1-sigma so many times."""
+BLOCK_KEPT = 100
+"""Readings of a block that are looked at; more come only from a runaway source."""
 SAMPLES_KEPT = 1024
 """More readings are averaged in pairs: a day at one a second keeps 512 to 1024 means."""
 
@@ -22,35 +29,38 @@ class Filling:
     def __init__(self) -> None:
         self.stage = VestibuleStage.UNKNOWN
         self._start: float | None = None
-        self._sum = 0.0
-        self._count = 0
-        self._before: float | None = None
-        self._held = 0
+        self._block: list[float] = []
+        self._means: deque[tuple[float, float]] = deque(maxlen=BLOCKS_APART + 1)
 
     def take(self, t: float, kpa: float) -> None:
         """Take a reading; times rise."""
         if self._start is None or t - self._start >= BLOCK_S:
-            if self._count:
-                self._close(self._sum / self._count)
-            self._start, self._sum, self._count = t, 0.0, 0
-        self._sum += kpa
-        self._count += 1
+            if self._block:
+                self._close()
+            self._start, self._block = t, []
+        if len(self._block) < BLOCK_KEPT:
+            self._block.append(kpa)
         if self.stage is VestibuleStage.UNKNOWN and kpa < EMPTY_KPA:
             self.stage = VestibuleStage.EMPTY
 
-    def _close(self, mean: float) -> None:
-        before, self._before = self._before, mean
-        if mean < EMPTY_KPA:
-            is_rising = before is not None and mean - before > RISE_KPA
-            self.stage = VestibuleStage.FILLING if is_rising else VestibuleStage.EMPTY
-            self._held = 0
-        elif before is not None and mean - before > RISE_KPA:
+    def _close(self) -> None:
+        """Take a block's mean, and the 1-sigma of it, into account."""
+        block = self._block
+        mean = sum(block) / len(block)
+        steps = [b - a for a, b in pairwise(block)]
+        noise = math.sqrt(sum(s * s for s in steps) / (2 * len(steps))) if steps else 0.0
+        self._means.append((mean, noise / math.sqrt(len(block))))
+        if self._is_rising():
             self.stage = VestibuleStage.FILLING
-            self._held = 0
-        else:
-            self._held += 1
-            if self._held >= HELD_BLOCKS:
-                self.stage = VestibuleStage.CLOSED
+        elif mean < EMPTY_KPA:
+            self.stage = VestibuleStage.EMPTY
+        elif len(self._means) > BLOCKS_APART:
+            self.stage = VestibuleStage.CLOSED
+
+    def _is_rising(self) -> bool:
+        (first, first_sigma), (last, last_sigma) = self._means[0], self._means[-1]
+        doubt = math.hypot(first_sigma, last_sigma)
+        return last - first > max(RISE_KPA, RISE_SIGMA * doubt)
 
 
 @dataclass(slots=True)
