@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from pathlib import Path
 
 from console.approach.action import AnyAction
@@ -12,10 +13,11 @@ from console.approach.procedure import Procedure
 from console.approach.procedure_reading import parse_procedure
 from console.approach.state import StateModel
 from console.core.ids import SourceId
-from console.core.records import CaptureStatus, RelativeSample
+from console.core.records import CaptureStatus, Frame, Record, RelativeSample
 from console.envelope.limits import LimitsFile
 from console.envelope.reading import parse_limits
 from console.envelope.setup import Setup
+from console.wire.encode import encode
 
 SHIPPED = Path(__file__).parents[2] / "replay_data"
 T0 = 1_933_580_100.0
@@ -62,7 +64,7 @@ class Watch:
         self.t = T0
         self._seq = 0
         self._capture_seq = 0
-        self._range_m = 20.0
+        self._random = random.Random(1)
 
     def stand(self, range_m: float, for_s: float) -> None:
         """Stand at a range."""
@@ -73,18 +75,20 @@ class Watch:
         count = max(round(for_s * 10), 1)
         rate = (to_m - from_m) / for_s
         for n in range(count):
-            self._range_m = from_m + rate * n / 10.0
+            self.wait(0.1)
+            range_m, noise = from_m + rate * n / 10.0, self._random.gauss
             sample = RelativeSample(
-                SourceId("optical"), self._seq, self.t, self._range_m, rate,
-                0.01, 0.01, 0.1, 0.1, 0.1, 0.001, 0.001, 0.01, 0.01, 0.01,
+                SourceId("optical"), self._seq, self.t - 0.02, range_m + noise(0.0, 0.003),
+                rate + noise(0.0, 0.001), noise(0.01, 0.002), noise(0.01, 0.002),
+                noise(0.1, 0.02), noise(0.1, 0.02), noise(0.1, 0.02), 0.001, 0.001, 0.01,
+                0.01, 0.01,
             )  # fmt: skip
             self._seq += 1
-            self.wait(0.1)
-            self.events += self.intake.record(sample)
+            self._take(sample)
 
     def wait(self, for_s: float) -> None:
         """Let time pass without data."""
-        self.t += for_s
+        self.t = round(self.t + for_s, 6)
         self.events += self.intake.advance(self.t)
 
     def capture(self, **fields: object) -> None:
@@ -92,8 +96,11 @@ class Watch:
         status = CaptureStatus(SourceId("mechanism"), self._capture_seq, self.t, **fields)  # type: ignore[arg-type]
         self._capture_seq += 1
         self.wait(0.1)
-        self.events += self.intake.record(status)
+        self._take(status)
         self.wait(0.1)
+
+    def _take(self, record: Record) -> None:
+        self.events += self.intake.frame(Frame(self.t, *encode(record)))
 
     def act(self, action: AnyAction) -> list[AnyEvent]:
         """Do what the operator does; give what followed."""
