@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from console import CAUTION_TEXT
+from console.app.capture_text import capture_summary
 from console.app.procedure_lines import procedure_summary, procedure_tag_and_words
 from console.approach.event import (
     Acknowledged,
@@ -145,6 +146,7 @@ def summary(state: StateModel) -> list[str]:
             f"  hands-off {format_utc(passing.t, 1)}, closing {passing.closing_rate_mps:.3f} m/s"
         )
     lines += _contact_lines(state)
+    lines += capture_summary(state)
     raised = list(state.register)
     limits = [e for e in raised if ":" not in e.id]
     data = [e for e in raised if e.source is not None]
