@@ -266,9 +266,7 @@ def _merged(merged: CaptureStatus | None, status: CaptureStatus) -> CaptureStatu
     )
 
 
-def _steps(
-    merged: CaptureStatus, is_damped: bool, is_tight: bool
-) -> Iterator[tuple[str, str]]:
+def _steps(merged: CaptureStatus, is_damped: bool, is_tight: bool) -> Iterator[tuple[str, str]]:
     """Give every step the merged status shows, in the order of capture."""
     if merged.contact:
         yield "contact", "Contact reported by the vehicle"
