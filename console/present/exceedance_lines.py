@@ -13,6 +13,9 @@ from console.envelope.limits import Level
 from console.present import text
 from console.present.tone import Tone, mark_of, tone_of
 
+AHEAD = "ahead   "
+"""Stands in the column of times, as wide as a time, for what is still to come."""
+
 
 @dataclass(frozen=True, slots=True)
 class ExceedanceLine:
@@ -36,6 +39,8 @@ class ExceedanceLine:
     level: str = ""
     is_shelved: bool = False
     """Not an exceedance but a shelving, with its time left."""
+    is_note: bool = False
+    """Not an exceedance but an advisory about light or link ahead."""
 
     @property
     def blinks(self) -> bool:
@@ -46,7 +51,7 @@ class ExceedanceLine:
     def spoken(self) -> str:
         """The line as one sentence for a screen reader."""
         parts = (self.time, self.level_word.lower(), self.words, self.action, self.state)
-        return ", ".join(part for part in parts if part)
+        return ", ".join(part.strip() for part in parts if part)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +90,9 @@ def exceedances(snapshot: Snapshot | None) -> ExceedancesView:
     if shelved:
         summary += f" · {len(shelved)} shelved"
     lines += shelved
+    lines += [_note(words) for words in snapshot.outlook_notes]
+    if snapshot.outlook_notes:
+        summary += f" · {text.count(len(snapshot.outlook_notes), 'advisory', 'advisories')}"
     lines.sort(key=_rank)
     return ExceedancesView(tuple(lines), summary if lines else "none")
 
@@ -112,21 +120,26 @@ def fit(view: ExceedancesView, full: int, chosen: str | None = None) -> Fitted:
     rest = tuple(line for line in view.lines if line not in shown)
     warnings = tuple(line for line in rest if line.is_standing and line.is_warning)
     packed = (*warnings, *(line for line in rest if line.is_shelved))
-    standing = sum(line.is_standing for line in rest) - len(warnings)
+    notes = sum(line.is_note for line in rest)
+    standing = sum(line.is_standing for line in rest) - len(warnings) - notes
     cleared = sum(not line.is_standing and not line.is_shelved for line in rest)
     words = [f"+{standing} more standing"] if standing else []
+    if notes:
+        words.append(f"+{text.count(notes, 'advisory', 'advisories')}")
     if cleared:
         words.append(f"+{cleared} cleared")
     return Fitted(shown, packed, ", ".join(words))
 
 
 def _rank(line: ExceedanceLine) -> int:
-    """Keep the snapshot's order, but lift what waits, then what is shelved, above the cleared."""
+    """Keep the snapshot's order: what stands, what waits, advisories, shelved, cleared."""
+    if line.is_note:
+        return 2
     if line.is_standing:
         return 0
     if line.is_unacknowledged:
         return 1
-    return 2 if line.is_shelved else 3
+    return 3 if line.is_shelved else 4
 
 
 def _line(e: ExceedanceNow, now: float) -> ExceedanceLine:
@@ -173,6 +186,27 @@ def _shelved(s: ShelvedNow) -> ExceedanceLine:
         source=s.source,
         level=s.level.word,
         is_shelved=True,
+    )
+
+
+def _note(note: str) -> ExceedanceLine:
+    """Give the line of an advisory about light or link; what avoids it stands as its action."""
+    words, _, action = note.partition("; ")
+    return ExceedanceLine(
+        key=f"{AHEAD.strip()}:{words}",
+        time=AHEAD,
+        mark=mark_of(Level.ADVISORY),
+        level_word=Level.ADVISORY.word.upper(),
+        words=words,
+        action=action,
+        state="",
+        tone=Tone.PLAIN,
+        is_standing=True,
+        is_unacknowledged=False,
+        is_warning=False,
+        name=words,
+        level=Level.ADVISORY.word,
+        is_note=True,
     )
 
 

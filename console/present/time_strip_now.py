@@ -32,7 +32,8 @@ from console.present.time_strip_events import (
     events,
 )
 
-NO_ORBIT = "light: no orbit given"
+NO_ORBIT = "light: no orbit known"
+PLANNED = "planned gap"
 DAY, TWILIGHT, NIGHT = "day", "twilight", "night"
 _WIDEST_NAME = 11.0
 """Most a name may take, in line heights."""
@@ -152,29 +153,35 @@ def _draw_gaps(
     previous: Mapping[str, int] | None,
     meter: Meter,
 ) -> dict[str, int]:
-    """Hatch each link gap and say its length beside it."""
+    """Hatch each link gap, had or planned, and say its length beside it."""
     row = frame.link
-    bars: list[Box] = []
+    bars: list[Bar] = []
     wishes: list[Wish] = []
-    words_of: dict[str, tuple[str, bool]] = {}
-    for gap in sorted(snapshot.link_gaps, key=lambda g: -g.t_start):
+    words_of: dict[str, tuple[str, str, bool]] = {}
+    had = [(gap, False) for gap in sorted(snapshot.link_gaps, key=lambda g: -g.t_start)]
+    for gap, is_planned in (*had, *((gap, True) for gap in snapshot.planned_gaps)):
         box = _gap_box(frame, snapshot, gap)
         if box is None:
             continue
-        bars.append(box)
-        key = f"{gap.t_start:.3f}"
-        words = gap_words(gap, snapshot.t)
-        words_of[key] = (words, gap.t_end is None)
-        wishes.append(Wish(key, _gap_slots(row, box, words, meter), box))
+        bars.append(Bar(box, Ink.EDGE if is_planned else Ink.STALE, hatched=True))
+        key = f"{PLANNED if is_planned else 'had'} {gap.t_start:.3f}"
+        words = planned_words(gap) if is_planned else gap_words(gap, snapshot.t)
+        short = _length((snapshot.t if gap.t_end is None else gap.t_end) - gap.t_start)
+        words_of[key] = (words, short, gap.t_end is None)
+        slots = (*_gap_slots(row, box, words, meter), *_gap_slots(row, box, short, meter))
+        wishes.append(Wish(key, slots, box))
     lines = [_line_box(frame, e) for e in shown if e.crosses_all]
     lines.append(Box(frame.now_px, frame.plot.top, 0.0, frame.plot.height))
-    placed = place(wishes, row, taken=(*bars, *lines), previous=previous, gap=2.0)
-    scene.add(*(Bar(box, Ink.STALE, hatched=True) for box in bars))
+    placed = place(
+        wishes, row, taken=(*(bar.box for bar in bars), *lines), previous=previous, gap=2.0
+    )
+    scene.add(*bars)
     for key, found in placed.items():
-        words, lasts = words_of[key]
+        words, short, lasts = words_of[key]
         ink = Ink.TEXT if lasts else Ink.QUIET
-        scene.add(Label(words, found.box, ink, bold=lasts))
-    return {key: found.slot for key, found in placed.items()}
+        scene.add(Label(words if found.slot < 2 else short, found.box, ink, bold=lasts))
+    # a shortened name is not kept: the whole one comes back as soon as there is room
+    return {key: found.slot for key, found in placed.items() if found.slot < 2}
 
 
 def _gap_box(frame: StripFrame, snapshot: Snapshot, gap: LinkGap) -> Box | None:
@@ -197,10 +204,18 @@ def _gap_slots(row: Box, box: Box, words: str, meter: Meter) -> tuple[Box, ...]:
 
 def gap_words(gap: LinkGap, now_t: float) -> str:
     """Say how long a gap is, or has been so far."""
-    length = (now_t if gap.t_end is None else gap.t_end) - gap.t_start
-    if length < _WHOLE_SECONDS_BELOW_S:
-        return f"no link {math.floor(length + 0.5)} s"
-    return f"no link {duration(length)}"
+    return f"no link {_length((now_t if gap.t_end is None else gap.t_end) - gap.t_start)}"
+
+
+def planned_words(gap: LinkGap) -> str:
+    """Say how long a gap of the coverage plan is."""
+    return PLANNED if gap.t_end is None else f"{PLANNED} {_length(gap.t_end - gap.t_start)}"
+
+
+def _length(seconds: float) -> str:
+    if seconds < _WHOLE_SECONDS_BELOW_S:
+        return f"{math.floor(seconds + 0.5)} s"
+    return duration(seconds)
 
 
 def _draw_light(scene: Scene, frame: StripFrame, snapshot: Snapshot, meter: Meter) -> None:
@@ -274,8 +289,11 @@ def strip_words(snapshot: Snapshot | None, marks_m: Sequence[float]) -> str:
             parts.append(f"{event.words} {duration(-event.at_s)} ago")
     gaps = sorted(snapshot.link_gaps, key=lambda g: g.t_start)[-1:]
     parts += [gap_words(gap, snapshot.t) for gap in gaps]
+    coming = [gap for gap in snapshot.planned_gaps if gap.t_start > snapshot.t][:1]
+    parts += [f"{planned_words(gap)} in {duration(gap.t_start - snapshot.t)}" for gap in coming]
     now = [s.state for s in snapshot.light if s.t_start <= snapshot.t < s.t_end]
     parts.append(
         f"light: {now[0]}" if now else NO_ORBIT if not snapshot.light else "light unknown"
     )
+    parts += [note.rstrip(".") for note in snapshot.outlook_notes]
     return ". ".join(parts) + "."

@@ -75,7 +75,8 @@ def test_no_crowd_of_events_covers_a_text(
     s = nominal()
     s = replace(
         s, timeline=tuple(Timed(s.t + at, "mark", label) for at, label in sorted(past)),
-        link_gaps=tuple(LinkGap(s.t + at, s.t + at + length) for at, length in gaps),
+        link_gaps=tuple(LinkGap(s.t + at, s.t + at + length) for at, length in gaps[::2]),
+        planned_gaps=tuple(LinkGap(s.t + at, s.t + at + length) for at, length in gaps[1::2]),
         to_contact=Countdown(contact_s, contact_s * 0.9, None),
         to_hands_off=Countdown(contact_s * 0.9, contact_s * 0.8, contact_s),
     )  # fmt: skip
@@ -167,11 +168,43 @@ def test_gap_is_hatched_where_it_was() -> None:
     assert bar.box.right == pytest.approx(frame.time.px(-93.0), abs=1.0)
 
 
+def test_a_planned_gap_is_hatched_ahead_and_named_apart() -> None:
+    """From 100 to 115 s ahead; named as planned, since nothing has been lost yet."""
+    s = nominal()
+    planned = replace(s, link_gaps=(), planned_gaps=(LinkGap(s.t + 100.0, s.t + 115.0),))
+    frame, stand, now = drawn(planned)
+    bar = next(m for m in now.marks if isinstance(m, Bar) and m.hatched)
+    assert bar.box.left == pytest.approx(frame.time.px(100.0), abs=1.0)
+    assert bar.box.right == pytest.approx(frame.time.px(115.0), abs=1.0)
+    assert "planned gap 15 s" in now.words()
+    assert "no link" not in now.words()
+    assert overlapping((*stand.labels, *now.labels)) == []
+    assert "planned gap 15 s in 1:40" in strip_words(planned, MARKS)
+
+
+def test_a_gap_between_the_lines_of_now_and_contact_keeps_its_length() -> None:
+    """Where the whole name has no room, the length alone stands."""
+    s = nominal()
+    best = s.to_hands_off.best_s
+    assert best is not None
+    planned = replace(s, link_gaps=(), planned_gaps=(LinkGap(s.t + best - 20, s.t + best - 5),))
+    _, stand, now = drawn(planned)
+    assert "15 s" in now.words().split("\n")
+    assert "planned" not in now.words()
+    assert overlapping((*stand.labels, *now.labels)) == []
+
+
+def test_advisories_are_told_to_those_who_hear_the_strip() -> None:
+    """Word for word, after the light."""
+    told = replace(nominal(), outlook_notes=("Hands-off falls in a link gap of 15 s",))
+    assert strip_words(told, MARKS).endswith("Hands-off falls in a link gap of 15 s.")
+
+
 def test_unknown_light_is_said() -> None:
     """Without an orbit the strip says so, and to those who hear it too."""
     _, _, now = drawn(no_data())
-    assert "light: no orbit given" in now.words()
-    assert "light: no orbit given" in strip_words(no_data(), MARKS)
+    assert "light: no orbit known" in now.words()
+    assert "light: no orbit known" in strip_words(no_data(), MARKS)
 
 
 def test_light_is_high_by_day_and_low_by_night() -> None:

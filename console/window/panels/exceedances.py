@@ -74,8 +74,8 @@ class ExceedancesPanel(PaintedPanel[ExceedancesView]):
         lines = self.view.lines if self.view else ()
         chosen = next((x for x in lines if self.hasFocus() and x.key == self._key), None)
         if chosen is not None:
-            return None if chosen.is_shelved else chosen
-        return next((line for line in lines if line.is_standing), None)
+            return None if chosen.is_shelved or chosen.is_note else chosen
+        return next((line for line in lines if line.is_standing and not line.is_note), None)
 
     def to_unshelve(self) -> ExceedanceLine | None:
         """Give the shelving to end: the chosen one, else the one that ends soonest."""
