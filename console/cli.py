@@ -67,6 +67,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_feed(commands)
     _add_score(commands)
     _add_limits(commands)
+    _add_procedures(commands)
     _add_keys(commands)
     return parser
 
@@ -163,6 +164,14 @@ def _add_limits(commands: _Commands[_Parser]) -> None:
     check = actions.add_parser("check", help="read it and say what is wrong")
     check.add_argument("file", type=Path, metavar="FILE")
     check.set_defaults(run=_limits_check)
+
+
+def _add_procedures(commands: _Commands[_Parser]) -> None:
+    procedure = commands.add_parser("procedure", help="check a procedure file")
+    actions = procedure.add_subparsers(title="actions", metavar="ACTION", required=True)
+    check = actions.add_parser("check", help="read it and say what is wrong")
+    check.add_argument("file", type=Path, metavar="FILE")
+    check.set_defaults(run=_procedure_check)
 
 
 def _add_keys(commands: _Commands[_Parser]) -> None:
@@ -278,6 +287,18 @@ def _limits_check(options: argparse.Namespace) -> int:
         f"{options.file.name}: {limits.title}, revision {limits.revision}, "
         f"{len(limits.limits)} limits, {len(limits.contact_limits)} contact limits, "
         f"sha256 {limits.sha256}"
+    )
+    return 0
+
+
+def _procedure_check(options: argparse.Namespace) -> int:
+    from console.app.input_file import load_procedure
+
+    procedure = load_procedure(options.file)
+    _say(
+        f"{options.file.name}: {procedure.title}, revision {procedure.revision}, "
+        f"{len(procedure.steps)} steps, {len(procedure.polls)} polls, "
+        f"sha256 {procedure.sha256}"
     )
     return 0
 

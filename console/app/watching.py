@@ -162,7 +162,7 @@ def watch_headless(
     """
     speech = _speech(order, in_window=False)
     if speech is not None:
-        write(f"Calls and warnings aloud: {speech.words()}")
+        write(speech.words().capitalize())
     assembled = assemble(order, source, clock, _listeners(printer(write), speech))
     lines = StatusLines(write)
     lines.look(assembled.watch.status(), assembled.recorder.path, time.monotonic())
