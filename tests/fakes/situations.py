@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fakes.captures import CAPTURES
+from fakes.procedures import PROCEDURES
 from fakes.snapshots import SITUATIONS
 
-ALL = {**SITUATIONS, **CAPTURES}
+ALL = {**SITUATIONS, **PROCEDURES, **CAPTURES}

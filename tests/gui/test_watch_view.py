@@ -80,7 +80,9 @@ def parts_of(view: WatchView) -> dict[str, QRect]:
 
 
 @pytest.mark.parametrize("size", SIZES, ids=str)
-@pytest.mark.parametrize("name", ["worst", "nominal", "coasted", "thirty", "damping"])
+@pytest.mark.parametrize(
+    "name", ["worst", "nominal", "coasted", "thirty", "polling", "shelving", "damping"]
+)
 def test_the_parts_stand_beside_each_other_and_show_all_texts(
     qtbot: QtBot, size: tuple[int, int], name: str
 ) -> None:

@@ -5,47 +5,24 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from fakes.snapshots import T_CONTACT, exceedance, hold_20m, nominal, warning_and_cautions
+from fakes.procedures import T, poll_of, shelved, step_line
+from fakes.snapshots import exceedance, hold_20m, nominal, warning_and_cautions
 from hypothesis import given
 from hypothesis import strategies as st
 
 from console.approach.event import HoldReleased, NoteMade, Refused, Unshelved
 from console.approach.procedure import Answer
-from console.approach.snapshot import CallLine, PollNow, PositionNow, ShelvedNow, Snapshot
+from console.approach.snapshot import CallLine, PollNow, Snapshot
 from console.envelope.limits import Level
 from console.present.call_lines import CallsView, Turn, call_lines, cut
 from console.present.exceedance_lines import exceedances, fit
 from console.present.told import message_of
 from console.present.tone import Tone
 
-T = T_CONTACT - 300.0
-
-
-def poll_of(*answers: Answer, **changes: object) -> PollNow:
-    """Give an open poll of numbered positions, the last one ours."""
-    positions = tuple(
-        PositionNow(
-            f"position {n}", answer, "" if answer is Answer.NOT_YET else "LT",
-            None if answer is Answer.NOT_YET else T + n, n == len(answers) - 1,
-        )
-        for n, answer in enumerate(answers)
-    )  # fmt: skip
-    fields: dict[str, object] = {
-        "id": "go-20", "words": "go for final approach", "hold_m": 20.0, "positions": positions,
-        "t_opened": T, "t_released": None, "released_by": "", "overdue_s": None,
-        "refusal": "" if set(answers) == {Answer.GO} else "not yet: position 0",
-    }  # fmt: skip
-    return PollNow(**(fields | changes))  # type: ignore[arg-type]
-
 
 def with_poll(poll: PollNow) -> Snapshot:
     """Give the hold with a poll open."""
     return replace(hold_20m(), polls=(poll,))
-
-
-def step_line(id_: str, state: str, **changes: object) -> CallLine:
-    """Give a step's line."""
-    return replace(CallLine(f"step:{id_}", f"do {id_}", state, None, None, "crew"), **changes)
 
 
 GO, NO_GO, NOT_YET = Answer.GO, Answer.NO_GO, Answer.NOT_YET
@@ -154,11 +131,6 @@ def test_cutting_keeps_the_chosen_row_and_what_is_due(
     if rows > len(due):
         assert set(due) <= {row.key for row in kept}
         assert chosen is None or chosen in {row.key for row in kept}
-
-
-def shelved(n: int, left_s: float = 250.9, standing: bool = False) -> ShelvedNow:
-    """Give a shelving."""
-    return ShelvedNow(f"limit-{n}", None, Level.CAUTION, "MK", "known", T, left_s, standing)
 
 
 def test_a_shelving_is_a_line_with_reason_who_and_the_time_left() -> None:
