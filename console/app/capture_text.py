@@ -11,7 +11,7 @@ from console.envelope.quantity import UNIT
 
 def capture_summary(state: StateModel) -> list[str]:
     """Give the lines on capture; none where nothing was heard of it."""
-    capture = state.capture.picture(state.contact, state.phases.phase, state.engine_s)
+    capture = state.snapshot().capture
     if capture is None:
         return []
     lines = _predicted_line(capture)

@@ -222,7 +222,14 @@ class CaptureBook:
 
     # ------------------------------------------------------------------ the picture
 
-    def picture(self, contact: ContactBook, phase: Phase, engine_s: float) -> CaptureNow | None:
+    def age_s(self, engine_s: float) -> float | None:
+        """Give how long ago the newest status was heard; None before any."""
+        newest_s = max((heard.engine_s for heard in self.heard.values()), default=None)
+        return None if newest_s is None else max(engine_s - newest_s, 0.0)
+
+    def picture(
+        self, contact: ContactBook, phase: Phase, engine_s: float, lost_after_s: float
+    ) -> CaptureNow | None:
         """Give capture as the snapshot shows it; None before any status or contact."""
         merged, measured = self.merged, contact.measured()
         if merged is None:
@@ -231,7 +238,7 @@ class CaptureBook:
             merged = CaptureStatus(SourceId(""), 0, measured.t)
         hooks = merged.hooks
         first = self._first.get
-        predicted = contact.predicted()
+        predicted, age_s = contact.predicted(), self.age_s(engine_s)
         return CaptureNow(
             status=merged,
             t_contact=first("contact") if measured is None else measured.t,
@@ -249,6 +256,8 @@ class CaptureBook:
             lagging_hooks=self.lagging(phase, engine_s),
             predicted=None if predicted is None else predicted[1],
             predicted_t=None if predicted is None else predicted[0],
+            age_s=age_s,
+            is_silent=age_s is not None and age_s > lost_after_s + MICROSECOND_S,
         )
 
 

@@ -92,7 +92,9 @@ def draw(model: StateModel) -> Snapshot:
             exceedance_now(e, is_shelved=model.register.is_shelved(e))
             for e in model.register.listed(CLEARED_SHOWN)
         ),
-        capture=model.capture.picture(model.contact, model.phases.phase, model.engine_s),
+        capture=model.capture.picture(
+            model.contact, model.phases.phase, model.engine_s, model.limits.data.lost_after_s
+        ),
         timeline=tuple(model.timeline),
         link_gaps=tuple(model.gaps),
         light=() if model.outlook is None else model.outlook.light,

@@ -213,6 +213,10 @@ class CaptureNow:
     predicted: ContactPrediction | None = None
     """The last prediction made before contact, beside what was measured then."""
     predicted_t: float | None = None
+    age_s: float | None = None
+    """Of the newest status; None before any."""
+    is_silent: bool = False
+    """No status for longer than ``lost_after_s``."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,6 +28,9 @@ _TWO_COLUMNS_FROM = 34.0
 _ONE_COLUMN_HIGH = 28.0
 """Height in line heights one column needs."""
 _HOOKS_SHARE = 0.28
+_LEAK_LINES = 3
+_LEAK_FROM = 13.0
+"""Height in line heights below the hooks from which the leak check has all its lines."""
 TIME_TITLES = ("Time since contact", "since contact")
 
 
@@ -52,6 +55,8 @@ class CaptureFrame:
         Rows for the names of what happened, above the plots of each time axis.
     early_ticks, late_ticks : Box
         Labels of each time axis, its title below them.
+    leak : Box
+        Lines of the leak check, above the pressure.
     """
 
     view: CaptureView
@@ -62,6 +67,7 @@ class CaptureFrame:
     late_ticks: Box
     hooks_head: Box
     hooks: Box
+    leak: Box
 
     def side(self, *, is_late: bool) -> tuple[PanelFrame, ...]:
         """Give the plots of one time axis, top to bottom."""
@@ -84,7 +90,11 @@ def lay_out_capture(width: float, height: float, meter: Meter, view: CaptureView
     hooks_tall = max(right.height * _HOOKS_SHARE, 3.5 * line)
     hooks_head = Box(right.left, right.top, right.width, line)
     hooks = Box(right.left, hooks_head.bottom + 4.0, right.width, hooks_tall - line - 4.0)
-    rest = Box(right.left, hooks.bottom + pad, right.width, right.bottom - hooks.bottom - pad)
+    leak_top = hooks.bottom + pad
+    rows = _LEAK_LINES if right.bottom - leak_top > _LEAK_FROM * line else _LEAK_LINES - 1
+    leak = Box(right.left, leak_top, right.width, rows * line)
+    rest_top = leak.bottom + round(0.3 * line)
+    rest = Box(right.left, rest_top, right.width, right.bottom - rest_top)
     late = _stack(rest, meter, view, is_late=True)
     return CaptureFrame(
         view,
@@ -95,6 +105,7 @@ def lay_out_capture(width: float, height: float, meter: Meter, view: CaptureView
         late.ticks,
         hooks_head,
         hooks,
+        leak,
     )
 
 

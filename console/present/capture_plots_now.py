@@ -11,7 +11,16 @@ from console.approach.snapshot import Snapshot
 from console.present.capture_hooks import NOT_RECEIVED, draw_hooks, hooks_words
 from console.present.capture_plots import CaptureFrame, PanelFrame, title_of
 from console.present.capture_spec import PANELS, PanelSpec, happened, t_origin
-from console.present.lanes_now import POINT_PX, STALE_POINT_PX, age_words
+from console.present.capture_verdicts import (
+    Said,
+    channel_of,
+    damping_lines,
+    draw_damping,
+    draw_damping_lines,
+    draw_leak_lines,
+    leak_lines,
+)
+from console.present.lanes_now import POINT_PX, STALE_POINT_PX
 from console.present.plot_label import Wish, beside, place
 from console.present.plot_scene import (
     Box,
@@ -24,7 +33,7 @@ from console.present.plot_scene import (
     upright,
 )
 from console.present.plot_trace import Polyline, time_trace
-from console.present.text import number
+from console.present.text import age, number
 from console.present.trail import CaptureChannel, Trail
 
 BREAK_S = 10.0
@@ -81,7 +90,13 @@ def changing_capture(
         ]  # fmt: skip
         _draw_events(scene, frame.side(is_late=is_late), row, events, meter)
     for panel in frame.panels:
+        channel = channel_of(capture, panel.spec.unit)
+        if channel is not None and origin_t is not None:
+            draw_damping(scene, panel, channel, origin_t, meter)
         _draw_newest(scene, panel, snapshot, trail, meter)
+        if channel is not None and snapshot is not None:
+            draw_damping_lines(scene, panel, channel, snapshot.t, meter)
+    draw_leak_lines(scene, frame.leak, capture, meter)
     draw_hooks(scene, frame.hooks_head, frame.hooks, capture, meter)
     return scene
 
@@ -142,7 +157,7 @@ def _draw_newest(
         top = panel.plot.middle - meter.height / 2.0
         scene.add(Label(NOT_RECEIVED, Box(left, top, width, meter.height), patch=True))
         return
-    is_old = snapshot.stale or snapshot.coasted
+    is_old = snapshot.capture is not None and snapshot.capture.is_silent
     room = panel.head.width - meter.width(title_of(panel, meter)) - meter.height * 0.5
     words = next((w for w in wordings if meter.width(w, bold=True) <= room), "")
     width = meter.width(words, bold=True)
@@ -169,6 +184,17 @@ def capture_words(snapshot: Snapshot | None) -> str:
         for said in (value_words(snapshot, spec),)
     ]
     parts.append(hooks_words(snapshot.capture)[0].replace("  ", " "))
-    if age_words(snapshot):
-        parts.append(age_words(snapshot))
+    parts += [said.wordings[0].replace("  ", " ") for said in _verdicts(snapshot)]
+    if snapshot.capture.is_silent:
+        parts.append(f"silent {age(snapshot.capture.age_s)}")
     return ". ".join(parts) + "."
+
+
+def _verdicts(snapshot: Snapshot) -> list[Said]:
+    capture = snapshot.capture
+    said = leak_lines(capture)
+    for spec in PANELS[::-1]:
+        channel = channel_of(capture, spec.unit)
+        if channel is not None:
+            said = [*damping_lines(channel, snapshot.t), *said]
+    return said

@@ -7,7 +7,7 @@ from console.envelope.limits import LimitsFile
 from console.envelope.quantity import Quantity
 from console.present import text
 from console.present.cell import BLANK, Cell, Note
-from console.present.tone import WARNING_MARK, Tone
+from console.present.tone import CAUTION_MARK, WARNING_MARK, Tone
 
 Q = Quantity
 
@@ -21,7 +21,18 @@ def capture_cells(s: Snapshot, limits: LimitsFile) -> tuple[Cell, Cell, Cell, Ce
 
 def _phase(s: Snapshot) -> Cell:
     since = Note(f"for {text.duration(s.t - s.phase_since)}")
-    return Cell("Phase", s.phase.value, notes=(since, BLANK), is_words=True)
+    return Cell("Phase", s.phase.value, notes=(since, _awaited(s.capture)), is_words=True)
+
+
+def _awaited(capture: CaptureNow | None) -> Note:
+    """Say what leads to the next phase, and for how long it has been late."""
+    if capture is None or not capture.awaited:
+        return BLANK
+    first = capture.awaited[0]
+    if not first.is_late:
+        return Note(f"awaits {first.words}")
+    waited = text.duration(first.waited_s)
+    return Note(f"{CAUTION_MARK} {first.words} late, {waited}", Tone.CAUTION)
 
 
 def _contact_rate(capture: CaptureNow, limits: LimitsFile) -> Cell:

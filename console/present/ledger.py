@@ -1,7 +1,7 @@
 """The ledger: each judged quantity now against its limit here, and as it will be at contact.
 
 Nothing is judged from contact on: the columns of now are then empty, and those of contact hold
-what was measured.
+what was measured, with what was predicted last before contact in place of the chance.
 
 The limit shown is the warning limit; a caution limit is a tick on the margin bar. Where a
 quantity has none but caution limits, these stand in the warning's place.
@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from console.approach.snapshot import LimitNow, Snapshot, Verdict
+from console.approach.snapshot import CaptureNow, LimitNow, Snapshot, Verdict
 from console.approach.words import DECIMALS, LABEL
 from console.envelope.limits import Allow, ContactLimit, Level, LimitsFile
 from console.envelope.quantity import AT_CONTACT, UNIT, Quantity
@@ -56,11 +56,14 @@ class LedgerRow:
     contact_tone: Tone
     contact_limit: str
     chance: str
+    is_past: bool = False
+    """Contact was made: the chance's place holds what was predicted."""
 
     @property
     def chance_tone(self) -> Tone:
         """The voice of the prediction, where there is a chance to speak of."""
-        return Tone.PLAIN if self.chance == text.UNKNOWN else self.contact_tone
+        is_quiet = self.is_past or self.chance == text.UNKNOWN
+        return Tone.PLAIN if is_quiet else self.contact_tone
 
     @property
     def spoken(self) -> str:
@@ -70,21 +73,23 @@ class LedgerRow:
         parts = (
             f"{self.name} {self.now} {self.unit}", level, stale, f"limit {self.limit}", self.soon,
             f"at contact {self.at_contact}, limit {self.contact_limit}",
-            f"chance within {self.chance}",
+            f"{'predicted' if self.is_past else 'chance within'} {self.chance}",
         )  # fmt: skip
         return ", ".join(part for part in parts if part)
 
 
 @dataclass(frozen=True, slots=True)
 class LedgerView:
-    """Rows, the header over the contact column, and the line below all rows.
+    """Rows, the headers over the last columns, and the line below all rows.
 
-    ``together`` is the chance that every contact limit is met at once.
+    ``together`` is the chance that every contact limit is met at once; after contact it says how
+    long before contact the prediction was made.
     """
 
     rows: tuple[LedgerRow, ...]
     contact_header: str
     together: Note
+    chance_header: str = "chance"
 
 
 def ledger(snapshot: Snapshot | None, limits: LimitsFile) -> LedgerView:
@@ -95,8 +100,9 @@ def ledger(snapshot: Snapshot | None, limits: LimitsFile) -> LedgerView:
         return LedgerView(blank, "at contact", BLANK)
     measured = snapshot.capture is not None and snapshot.capture.contact is not None
     rows = tuple(_row(snapshot, quantity, limits) for quantity in wanted)
-    header = "measured" if measured else "at contact"
-    return LedgerView(rows, header, _together(snapshot))
+    if not measured:
+        return LedgerView(rows, "at contact", _together(snapshot))
+    return LedgerView(rows, "measured", _predicted_before(snapshot), "predicted")
 
 
 def _quantities(limits: LimitsFile) -> tuple[Quantity, ...]:
@@ -131,6 +137,7 @@ def _row(s: Snapshot | None, quantity: Quantity, limits: LimitsFile) -> LedgerRo
         contact_tone=contact_tone,
         contact_limit=_contact_band(bound),
         chance=chance,
+        is_past=s is not None and s.capture is not None and s.capture.contact is not None,
     )
 
 
@@ -190,7 +197,7 @@ def _at_contact(s: Snapshot | None, quantity: Quantity) -> tuple[str, str, Tone,
         value = text.quantity(contact.values.get(quantity), quantity)
         is_out = quantity in contact.outside
         mark, tone = (WARNING_MARK, Tone.WARNING) if is_out else ("", Tone.PLAIN)
-        return value, mark, tone, text.UNKNOWN
+        return value, mark, tone, _was_predicted(s.capture, quantity)
     found = _predicted(s, quantity)
     if found is None or found.predicted is None:
         return nothing
@@ -199,6 +206,22 @@ def _at_contact(s: Snapshot | None, quantity: Quantity) -> tuple[str, str, Tone,
     bad = s.motion is Motion.CLOSING and not held
     mark, tone = (CAUTION_MARK, Tone.CAUTION) if bad else ("", Tone.PLAIN)
     return value, mark, tone, text.chance(found.chance)
+
+
+def _was_predicted(capture: CaptureNow, quantity: Quantity) -> str:
+    """Give what was predicted last before contact."""
+    if capture.predicted is None:
+        return text.UNKNOWN
+    found = next((c for c in capture.predicted.quantities if c.quantity is quantity), None)
+    mean = None if found is None or found.predicted is None else found.predicted.mean
+    return text.quantity(mean, quantity)
+
+
+def _predicted_before(s: Snapshot) -> Note:
+    capture = s.capture
+    if capture is None or capture.contact is None or capture.predicted_t is None:
+        return BLANK
+    return Note(f"predicted {capture.contact.t - capture.predicted_t:.1f} s before contact")
 
 
 def _predicted(s: Snapshot, quantity: Quantity) -> ContactQuantity | None:

@@ -174,13 +174,22 @@ def test_axes_change_by_steps_and_hold_all_since_contact() -> None:
 
 
 def test_stale_values_are_hatched_and_not_in_plain_ink() -> None:
-    """When data are stale every newest point is hollow and hatched, its value in the stale ink."""
-    s = replace(damping(), stale=True, age_s=2.0)
+    """When capture is silent each newest point is hollow and hatched, its value in stale ink."""
+    s = damping()
+    assert s.capture is not None
+    s = replace(s, stale=True, capture=replace(s.capture, is_silent=True, age_s=7.0))
     _, _, now = drawn(s, trail_until(40.0))
     assert now.markers
     assert all(m.stale for m in now.markers)
     assert any(m.ink is Ink.STALE and m.text.endswith("m/s") for m in now.labels)
-    assert "stale 2.0 s" in capture_words(s)
+    assert "silent 7.0 s" in capture_words(s)
+
+
+def test_navigation_that_ended_makes_no_capture_value_stale() -> None:
+    """Relative navigation may end after soft capture; capture statuses go on and are fresh."""
+    _, _, now = drawn(replace(damping(), stale=True, age_s=30.0), trail_until(40.0))
+    assert now.markers
+    assert not any(m.stale for m in now.markers)
 
 
 def test_pressure_stands_with_its_unit() -> None:

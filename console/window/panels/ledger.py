@@ -58,7 +58,7 @@ class LedgerPanel(PaintedPanel[LedgerView]):
         columns = columns_of(self.faces, self.pad, self.width())
         step = (self.height() - 1.2 * self.pad) / (len(view.rows) + 2)
         y = 0.6 * self.pad + (step + self.faces.capital(Face.SMALL)) / 2.0
-        self._draw_header(ink, columns, view.contact_header, y)
+        self._draw_header(ink, columns, view, y)
         for row in view.rows:
             y += step
             self._draw_row(ink, row, columns, y, step)
@@ -66,10 +66,11 @@ class LedgerPanel(PaintedPanel[LedgerView]):
         room = columns.chance - self.pad
         ink.text(self.pad, y, view.together.text, Face.SMALL, view.together.tone, width=room)
 
-    def _draw_header(self, ink: Ink, at: Columns, contact: str, y: float) -> None:
+    def _draw_header(self, ink: Ink, at: Columns, view: LedgerView, y: float) -> None:
+        contact, chance = view.contact_header, view.chance_header
         heads = (
             (at.now, "now"), (at.limit, "limit"), (at.bar_right, "margin"),
-            (at.at_contact, contact), (at.contact_limit, "limit"), (at.chance, "chance"),
+            (at.at_contact, contact), (at.contact_limit, "limit"), (at.chance, chance),
         )  # fmt: skip
         for right, word in heads:
             ink.text(right, y, word, Face.SMALL, Tone.QUIET, side=Side.RIGHT)
@@ -111,7 +112,8 @@ def columns_of(faces: Faces, pad: float, width: float) -> Columns:
     """Place the columns from the right; the name has what is left, the bar a share of it."""
     gap = 0.9 * faces.em
     chance = width - pad
-    contact_limit = chance - faces.width(Face.DIGITS_SMALL, "> 99 %") - gap
+    last = max(faces.width(Face.DIGITS_SMALL, "> 99 %"), faces.width(Face.SMALL, "predicted"))
+    contact_limit = chance - last - gap
     at_contact = contact_limit - faces.width(Face.DIGITS_SMALL, "0.05–0.10") - gap
     bar_right = at_contact - faces.width(Face.SMALL, "at contact") - gap
     figures = faces.width(Face.DIGITS, "0.050–0.110") + faces.width(Face.DIGITS_BOLD, "−0.000")
