@@ -21,11 +21,11 @@ STEADY_S = 30.0
 """Before so much is seen motion is not called not settling."""
 LONGEST_S = 600.0
 """Motion that would take longer to settle is not settling."""
-AGAIN_COUNT = 3
+AGAIN_COUNT, AGAIN_S = 3, 1.0
 AGAIN_SIGMA = 4.0
 AGAIN_FACTOR = 1.5
-"""Moving again: so many sizes in a row larger than the envelope by so many 1-sigma of noise, or,
-once settled, than so many times the level."""
+"""Moving again: so many sizes in a row, over so long, that are larger than the envelope by so many
+1-sigma of noise, or, once settled, than so many times the level."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +83,8 @@ class DampingRecord:
         if size > self._most(t):
             # held back from the record until it is known whether the motion came again
             self._beyond.append((t, size))
-            if len(self._beyond) >= AGAIN_COUNT:
+            lasts_s = t - self._beyond[0][0]
+            if len(self._beyond) >= AGAIN_COUNT and lasts_s >= AGAIN_S - MICROSECOND_S:
                 self._begin_again()
             return
         for held in self._beyond:

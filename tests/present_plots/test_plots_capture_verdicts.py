@@ -1,4 +1,4 @@
-"""Damping, leak check, lagging hooks and what is awaited, as the capture plots and headline say."""
+"""Damping, leak check, lagging hooks and what is awaited, as plots and headline say it."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import pytest
 from fakes.captures import T_CONTACT, damping, docked, hooking
 from fakes.limits import fake_limits
 from fakes.plot_meter import outside, overlapping
+from fakes.snapshots import nominal
 from test_plots_capture import SIZES, drawn, trail_until
 
 from console.approach.capture_now import (
@@ -23,8 +24,11 @@ from console.approach.capture_now import (
     VestibuleStage,
 )
 from console.approach.snapshot import Snapshot
+from console.envelope.quantity import AT_CONTACT
+from console.present import text
 from console.present.capture_plots_now import capture_words
 from console.present.headline_capture import capture_cells
+from console.present.ledger import ledger
 from console.present.plot_scene import Area, Ink, Line, Stroke
 from console.present.tone import Tone
 
@@ -197,3 +201,23 @@ def test_headline_says_what_is_awaited() -> None:
         replace(s, capture=replace(s.capture, awaited=(early,))), fake_limits()
     )
     assert phase.notes[1].text == "awaits hooks closed"
+
+
+def test_ledger_sets_what_was_predicted_beside_what_was_measured() -> None:
+    """After contact the last column holds the last prediction, and says how old it was."""
+    before = nominal().at_contact
+    assert before is not None
+    s = docked()
+    assert s.capture is not None
+    capture = replace(s.capture, predicted=before, predicted_t=T_CONTACT - 0.6)
+    view = ledger(replace(s, capture=capture), fake_limits())
+    assert (view.contact_header, view.chance_header) == ("measured", "predicted")
+    assert view.together.text == "predicted 0.6 s before contact"
+    means = {q.quantity: q.predicted.mean for q in before.quantities if q.predicted}
+    for row, quantity in zip(view.rows, AT_CONTACT, strict=False):
+        assert row.chance == text.quantity(means.get(quantity), quantity)
+        assert row.chance_tone is Tone.PLAIN
+        assert "predicted" in row.spoken
+    without = ledger(s, fake_limits())
+    assert {row.chance for row in without.rows} == {text.UNKNOWN}
+    assert without.together.text == ""
