@@ -77,7 +77,7 @@ def score_one(path: Path, order: ScoreOrder) -> ScoreResult:
             setup,
             source=source,
             wants_trace=order.wants_trace,
-            archive=load_residuals(),
+            archive=load_residuals() if order.wants_trace else None,
             procedure=_procedure_of(one),
             surroundings=surroundings,
         )

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from typing import TypeAlias
 
 from console.approach.event import AnyEvent, ExceedanceCleared, ExceedanceRaised
-from console.approach.silence import Silence, SilenceWatch
+from console.approach.silence import LINK, STALE, Silence, SilenceWatch
 from console.core.ids import SourceId
 from console.envelope.limits import DataRules, Level
 from console.judging.exceedance import Exceedance
@@ -110,4 +110,4 @@ class DataFlagBook:
 
 
 def _is_silence(id_: str) -> bool:
-    return id_ in ("data:stale", "data:link")
+    return id_ in (STALE, LINK)

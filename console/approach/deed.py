@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from console.approach import shelf
@@ -29,6 +30,7 @@ from console.approach.event import (
 from console.approach.procedure import Answer
 from console.approach.snapshot import Timed
 from console.core.ids import SourceId
+from console.judging.exceedance import Exceedance
 
 if TYPE_CHECKING:
     from console.approach.state import StateModel
@@ -42,10 +44,11 @@ def do(model: StateModel, action: AnyAction, t: float) -> list[AnyEvent]:
     """Take an action at ``t``; give what followed."""
     match action:
         case Acknowledge():
-            return _acknowledge(model, [action.key], action.initials, t)
+            record = model.register.acknowledge(action.key, action.initials, t)
+            return _acknowledged(() if record is None else (record,), action.initials, t)
         case AcknowledgeAll():
-            waiting = [e.key for e in model.register.unacknowledged()]
-            return _acknowledge(model, waiting, action.initials, t)
+            records = model.register.acknowledge_all(action.initials, t)
+            return _acknowledged(records, action.initials, t)
         case Note():
             model.timeline.append(Timed(t, "note", action.text))
             return [NoteMade(t=t, initials=action.initials, text=action.text)]
@@ -75,13 +78,8 @@ def _follow_procedure(
             return _answer(model, action, t)
 
 
-def _acknowledge(model: StateModel, keys: list[str], initials: str, t: float) -> list[AnyEvent]:
-    events: list[AnyEvent] = []
-    for key in keys:
-        exceedance = model.register.acknowledge(key, initials, t)
-        if exceedance is not None:
-            events.append(Acknowledged(t=t, key=key, id=exceedance.id, initials=initials))
-    return events
+def _acknowledged(records: Iterable[Exceedance], initials: str, t: float) -> list[AnyEvent]:
+    return [Acknowledged(t=t, key=one.key, id=one.id, initials=initials) for one in records]
 
 
 def _say(model: StateModel, action: Say, t: float) -> AnyEvent:

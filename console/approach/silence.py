@@ -13,10 +13,11 @@ from dataclasses import dataclass
 from console.core.ids import SourceId
 from console.core.units import MICROSECOND_S
 from console.envelope.limits import DataRules, Level
+from console.judging.register import LINK_CHECK
 from console.tracking.source import SourceBoard
 
 STALE = "data:stale"
-LINK = "data:link"
+LINK = LINK_CHECK
 
 
 @dataclass(frozen=True, slots=True)

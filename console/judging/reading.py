@@ -1,22 +1,22 @@
 """The judged quantities of a sample and of an estimate, computed alike for every judge.
 
-Lengths are sqrt(a*a + b*b) and angles ``math.atan2``, so that every judge agrees to the last bit.
+Lengths are sqrt(a*a + b*b) and angles ``math.atan2`` (``motion.contact``), so that every judge
+agrees to the last bit.
 A value that is not known is None, never NaN.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from typing import TypeAlias
 
 import msgspec
 
 from console.core.records import RelativeSample
-from console.core.units import DEG_PER_RAD
 from console.envelope.quantity import Quantity
 from console.judging.gap import Gaps
 from console.judging.state import RateSource, StateSource
+from console.motion.contact import corridor_angle_deg, vector_sum
 
 Values: TypeAlias = dict[Quantity, float | None]
 
@@ -79,15 +79,14 @@ def measured_values(
     y_rate, z_rate = sample.y_rate_mps, sample.z_rate_mps
     roll_rate, pitch_rate = sample.roll_rate_dps, sample.pitch_rate_dps
     yaw_rate = sample.yaw_rate_dps
-    offset_m = length(sample.y_m, sample.z_m)
     return {
         Quantity.CLOSING_RATE: -sample.range_rate_mps,
-        Quantity.LATERAL_OFFSET: offset_m,
+        Quantity.LATERAL_OFFSET: vector_sum(sample.y_m, sample.z_m),
         Quantity.LATERAL_RATE: _length_if_known(
             rates.y_rate_mps if y_rate is None else y_rate,
             rates.z_rate_mps if z_rate is None else z_rate,
         ),
-        Quantity.PITCH_YAW: length(sample.pitch_deg, sample.yaw_deg),
+        Quantity.PITCH_YAW: vector_sum(sample.pitch_deg, sample.yaw_deg),
         Quantity.ROLL: abs(sample.roll_deg),
         Quantity.PITCH_YAW_RATE: _length_if_known(
             rates.pitch_rate_dps if pitch_rate is None else pitch_rate,
@@ -96,7 +95,7 @@ def measured_values(
         Quantity.ROLL_RATE: _size_if_known(
             rates.roll_rate_dps if roll_rate is None else roll_rate
         ),
-        Quantity.CORRIDOR_ANGLE: angle_deg(offset_m, sample.range_m),
+        Quantity.CORRIDOR_ANGLE: corridor_angle_deg(sample.range_m, sample.y_m, sample.z_m),
         Quantity.SOURCE_GAP: gaps.source_gap_m(sample) if gaps else None,
         Quantity.RANGE_RATE_GAP: gaps.range_rate_gap_mps(sample) if gaps else None,
     }
@@ -106,31 +105,20 @@ def estimated_values(state: StateSource | None) -> Values:
     """Give every judged quantity as estimated; the two gaps have no estimated form."""
     if state is None:
         return {}
-    offset_m = length(state.y_m, state.z_m)
     return {
         Quantity.CLOSING_RATE: state.closing_rate_mps,
-        Quantity.LATERAL_OFFSET: offset_m,
-        Quantity.LATERAL_RATE: length(state.y_rate_mps, state.z_rate_mps),
-        Quantity.PITCH_YAW: length(state.pitch_deg, state.yaw_deg),
+        Quantity.LATERAL_OFFSET: vector_sum(state.y_m, state.z_m),
+        Quantity.LATERAL_RATE: vector_sum(state.y_rate_mps, state.z_rate_mps),
+        Quantity.PITCH_YAW: vector_sum(state.pitch_deg, state.yaw_deg),
         Quantity.ROLL: abs(state.roll_deg),
-        Quantity.PITCH_YAW_RATE: length(state.pitch_rate_dps, state.yaw_rate_dps),
+        Quantity.PITCH_YAW_RATE: vector_sum(state.pitch_rate_dps, state.yaw_rate_dps),
         Quantity.ROLL_RATE: abs(state.roll_rate_dps),
-        Quantity.CORRIDOR_ANGLE: angle_deg(offset_m, state.range_m),
+        Quantity.CORRIDOR_ANGLE: corridor_angle_deg(state.range_m, state.y_m, state.z_m),
     }
 
 
-def length(a: float, b: float) -> float:
-    """Give sqrt(a*a + b*b); not ``math.hypot``, which rounds otherwise."""
-    return math.sqrt(a * a + b * b)
-
-
-def angle_deg(across: float, along: float) -> float:
-    """Give the angle off the docking axis, degrees, 0 to 180."""
-    return math.atan2(across, along) * DEG_PER_RAD
-
-
 def _length_if_known(a: float | None, b: float | None) -> float | None:
-    return None if a is None or b is None else length(a, b)
+    return None if a is None or b is None else vector_sum(a, b)
 
 
 def _size_if_known(a: float | None) -> float | None:
