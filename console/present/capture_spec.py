@@ -40,21 +40,21 @@ class PanelSpec:
 
 PANELS: tuple[PanelSpec, ...] = (
     PanelSpec(
-        ("Relative motion, along  m/s", "Motion  m/s", "Motion"), "m/s", CaptureChannel.REL_RATE_MPS,
-        Ink.TRACE_A, Steps(_RATE_STEPS, 0.95, 1.0), 4,
+        ("Relative motion, along  m/s", "Motion  m/s", "Motion"), "m/s",
+        CaptureChannel.REL_RATE_MPS, Ink.TRACE_A, Steps(_RATE_STEPS, 0.95, 1.0), 4,
     ),
     PanelSpec(
         ("Relative motion, turning  deg/s", "Turning  deg/s", "Turning"), "deg/s",
         CaptureChannel.REL_RATE_DPS, Ink.TRACE_B, Steps(_RATE_STEPS, 0.95, 1.0), 3,
     ),
     PanelSpec(
-        ("Ring extension, 1 out to 0 in", "Ring extension", "Ring"), "", CaptureChannel.RING_EXTENSION,
-        Ink.TRACE_C, Steps((1.0, 2.0, 5.0), 1.0, 1.05), 2,
+        ("Ring extension, 1 out to 0 in", "Ring extension", "Ring"), "",
+        CaptureChannel.RING_EXTENSION, Ink.TRACE_C, Steps((1.0, 2.0, 5.0), 1.0, 1.05), 2,
     ),
     PanelSpec(
-        ("Vestibule pressure  kPa", "Pressure  kPa", "Pressure"), "kPa", CaptureChannel.VESTIBULE_KPA,
-        Ink.TRACE_A, Steps((1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 120.0, 200.0, 500.0), 0.95, 1.0),
-        3, True,
+        ("Vestibule pressure  kPa", "Pressure  kPa", "Pressure"), "kPa",
+        CaptureChannel.VESTIBULE_KPA, Ink.TRACE_A,
+        Steps((1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 120.0, 200.0, 500.0), 0.95, 1.0), 3, True,
     ),
 )  # fmt: skip
 
