@@ -33,7 +33,7 @@ def test_shipped_files_inside_the_package_come_first(
     assert shipped.shipped_names("replay_data", "none", suffix=".toml") == ()
 
 
-@pytest.mark.parametrize("parts", [(), ("tests",), ("console", "cli.py")])
+@pytest.mark.parametrize("parts", [(), ("tests",), ("console", "cli", "live.py")])
 def test_only_shipped_roots_are_looked_up(parts: tuple[str, ...]) -> None:
     """Anything else is a mistake of ours."""
     with pytest.raises(UsageError):

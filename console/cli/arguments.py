@@ -1,0 +1,50 @@
+"""What the commands' arguments share: their kinds of number, and the one way to say a line."""
+
+from __future__ import annotations
+
+import argparse
+from typing import NoReturn, TypeAlias
+
+REFUSED = 2
+
+
+class Parser(argparse.ArgumentParser):
+    """Refuses in one line, as every other refusal is."""
+
+    def error(self, message: str) -> NoReturn:
+        """Say what was wrong with the command line, and end."""
+        self.exit(REFUSED, f"{self.prog}: {message} (see {self.prog} --help)\n")
+
+
+Commands: TypeAlias = "argparse._SubParsersAction[Parser]"  # noqa: SLF001 - it has no public name
+
+
+def say(line: str) -> None:
+    """Print a line at once."""
+    print(line, flush=True)
+
+
+def positive(text: str) -> float:
+    """Read a number above 0."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = -1.0
+    if not 0.0 < value < float("inf"):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number above 0")
+    return value
+
+
+def not_negative(text: str) -> int:
+    """Read a whole number of 0 or more."""
+    if not text.isdigit():
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number of 0 or more")
+    return int(text)
+
+
+def at_least_one(text: str) -> int:
+    """Read a whole number of 1 or more."""
+    value = not_negative(text)
+    if value < 1:
+        raise argparse.ArgumentTypeError("at least 1")
+    return value

@@ -1,0 +1,56 @@
+"""The commands on recorded passes."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from console import CAUTION_TEXT
+from console.cli.arguments import Commands, at_least_one, say
+
+
+def add(commands: Commands) -> None:
+    """Add them to the command line."""
+    _add_score(commands)
+
+
+def _add_score(commands: Commands) -> None:
+    score = commands.add_parser("score", help="headless judging of CSV, Parquet or recordings")
+    score.add_argument("passes", nargs="+", type=Path, metavar="PASS")
+    score.add_argument("--limits", type=Path, metavar="FILE")
+    score.add_argument("--setup", type=Path, metavar="FILE")
+    score.add_argument("--json", metavar="FILE or -")
+    score.add_argument("--source", metavar="NAME")
+    score.add_argument("--trace", type=Path, metavar="FILE.csv or .parquet")
+    score.add_argument("--jobs", type=at_least_one, default=1, metavar="N")
+    score.set_defaults(run=_score)
+
+
+def _score(options: argparse.Namespace) -> int:
+    from console.app.score import (
+        ScoreOrder,
+        check_trace_name,
+        exit_status,
+        report_lines,
+        score_files,
+        write_json,
+        write_trace,
+    )
+
+    if options.trace is not None:
+        check_trace_name(options.trace)
+    order = ScoreOrder(options.limits, options.setup, options.source, options.trace is not None)
+    results = score_files(options.passes, order, options.jobs)
+    for result in results:
+        if result.refusal:
+            print(f"leadmark: {result.refusal}", file=sys.stderr)
+    if options.json is not None:
+        write_json(results, options.json)
+    if options.trace is not None:
+        write_trace(results, options.trace)
+    if options.json != "-":
+        for line in report_lines(results):
+            say(line)
+        say(CAUTION_TEXT)
+    return exit_status(results)

@@ -1,0 +1,54 @@
+"""The commands on the texts an engineer writes: limits and procedures."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from console.cli.arguments import Commands, say
+
+
+def add(commands: Commands) -> None:
+    """Add them to the command line."""
+    _add_limits(commands)
+    _add_procedures(commands)
+
+
+def _add_limits(commands: Commands) -> None:
+    limits = commands.add_parser("limits", help="check a limits file")
+    actions = limits.add_subparsers(title="actions", metavar="ACTION", required=True)
+    check = actions.add_parser("check", help="read it and say what is wrong")
+    check.add_argument("file", type=Path, metavar="FILE")
+    check.set_defaults(run=_limits_check)
+
+
+def _add_procedures(commands: Commands) -> None:
+    procedure = commands.add_parser("procedure", help="check a procedure file")
+    actions = procedure.add_subparsers(title="actions", metavar="ACTION", required=True)
+    check = actions.add_parser("check", help="read it and say what is wrong")
+    check.add_argument("file", type=Path, metavar="FILE")
+    check.set_defaults(run=_procedure_check)
+
+
+def _limits_check(options: argparse.Namespace) -> int:
+    from console.app.input_file import load_limits
+
+    limits = load_limits(options.file)
+    say(
+        f"{options.file.name}: {limits.title}, revision {limits.revision}, "
+        f"{len(limits.limits)} limits, {len(limits.contact_limits)} contact limits, "
+        f"sha256 {limits.sha256}"
+    )
+    return 0
+
+
+def _procedure_check(options: argparse.Namespace) -> int:
+    from console.app.input_file import load_procedure
+
+    procedure = load_procedure(options.file)
+    say(
+        f"{options.file.name}: {procedure.title}, revision {procedure.revision}, "
+        f"{len(procedure.steps)} steps, {len(procedure.polls)} polls, "
+        f"sha256 {procedure.sha256}"
+    )
+    return 0
