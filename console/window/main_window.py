@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from functools import partial
-from typing import Protocol
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QCloseEvent, QKeySequence, QResizeEvent, QShortcut
@@ -20,6 +19,8 @@ from PySide6.QtWidgets import (
 from console.present.theme import DARK, Theme
 from console.window.keys import WINDOW_KEYS, Intent
 from console.window.palette import dress, next_theme
+from console.window.said_line import SaidLine
+from console.window.view_slot import as_view
 
 USUAL_SIZE = (1600, 900)
 LEAST_SIZE = (640, 400)
@@ -27,16 +28,6 @@ LEAST_SCALE = 0.92
 MOST_SCALE = 4.0
 TEXT_STEPS = (1.0, 1.1, 1.25, 1.5, 1.75, 2.0)
 """The operator's own text sizes, 100 % to 200 %."""
-
-
-class View(Protocol):
-    """What the window asks of a view's widget."""
-
-    title: str
-
-    def apply_theme(self, theme: Theme, scale: float) -> None:
-        """Take other colours or another text size."""
-        ...
 
 
 def scale_of(width: float, height: float, text_size: float) -> float:
@@ -54,8 +45,8 @@ class MainWindow(QMainWindow):
     Parameters
     ----------
     views : sequence of QWidget
-        Each also a :class:`View`; in the order of their tabs and of Ctrl+1 to Ctrl+4. With a
-        single one no tabs are shown.
+        Each also a :class:`~console.window.view_slot.View`; in the order of their tabs and of
+        Ctrl+1 to Ctrl+4. With a single one no tabs are shown.
     title : str
         In the window's frame.
     theme : Theme
@@ -83,11 +74,14 @@ class MainWindow(QMainWindow):
         self.tabs = QTabBar()
         self.tabs.setAutoHide(True)
         self.tabs.setAccessibleName("Views")
+        self.tabs.setExpanding(False)
+        self.tabs.setDrawBase(False)
+        self.said = SaidLine()
         self.stack = QStackedWidget()
         for view in self._views:
-            self.tabs.addTab(_as_view(view).title)
+            self.tabs.addTab(as_view(view).title)
             self.stack.addWidget(view)
-        self.tabs.currentChanged.connect(self.stack.setCurrentIndex)
+        self.tabs.currentChanged.connect(self._on_tab_changed)
         self._lay_out()
         self._bind_keys()
         self.resize(*USUAL_SIZE)
@@ -99,6 +93,7 @@ class MainWindow(QMainWindow):
         column.setSpacing(0)
         column.addWidget(self.tabs)
         column.addWidget(self.stack, 1)
+        column.addWidget(self.said)
         self.setCentralWidget(middle)
 
     def _bind_keys(self) -> None:
@@ -118,6 +113,22 @@ class MainWindow(QMainWindow):
     def _bind(self, sequence: str, deed: Callable[[], None]) -> None:
         shortcut = QShortcut(QKeySequence(sequence), self)
         shortcut.activated.connect(deed)
+
+    def show_view(self, title: str) -> None:
+        """Bring a view to the front, by the title of its tab as it was given."""
+        titles = [as_view(view).title for view in self._views]
+        self.tabs.setCurrentIndex(titles.index(title))
+
+    def mark_tab(self, title: str, mark: str) -> None:
+        """Write a word behind a tab's title, for what must be known in every view; '' for none."""
+        titles = [as_view(view).title for view in self._views]
+        words = f"{title}  {mark}" if mark else title
+        if self.tabs.tabText(titles.index(title)) != words:
+            self.tabs.setTabText(titles.index(title), words)
+
+    def _on_tab_changed(self, index: int) -> None:
+        self.stack.setCurrentIndex(index)
+        self._views[index].setFocus()
 
     def set_theme(self, theme: Theme) -> None:
         """Change the colours of everything."""
@@ -145,8 +156,9 @@ class MainWindow(QMainWindow):
         app = QApplication.instance()
         if isinstance(app, QApplication):
             dress(app, self.theme)
+        self.said.apply_theme(self.theme, scale)
         for view in self._views:
-            _as_view(view).apply_theme(self.theme, scale)
+            as_view(view).apply_theme(self.theme, scale)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Let the text grow with the window."""
@@ -161,7 +173,3 @@ class MainWindow(QMainWindow):
             on_close, self._on_close = self._on_close, None
             on_close()
         super().closeEvent(event)
-
-
-def _as_view(widget: QWidget) -> View:
-    return widget  # type: ignore[return-value]
