@@ -19,6 +19,7 @@ HOW = (
     "Return opens the chosen pass, O asks for another file. A live approach is watched with "
     "leadmark watch ENDPOINT."
 )
+HINTS = ("Return open", "O other file", "T dark or light", "F11 full screen")
 
 
 class StartPage(QWidget):
@@ -52,7 +53,7 @@ class StartPage(QWidget):
         self.list.itemActivated.connect(self._on_item_activated)
         self.caution = QLabel(CAUTION_TEXT)
         self.caution.setWordWrap(True)
-        self.entry = EntryLine(self)
+        self.entry = EntryLine(self, hints=HINTS, asks_who=False)
         column = QVBoxLayout(self)
         for widget in (self.heading, self.how, self.list, self.caution, self.entry):
             column.addWidget(widget)

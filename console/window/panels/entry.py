@@ -16,17 +16,33 @@ from console.present.tone import Tone
 from console.window.fonts import Face, Faces
 from console.window.ink import Drawn, Ink, Side
 
-HINT = (
+WATCH_HINTS = (
     "A acknowledge", "Space step done", "P poll", "N note", "C call made", "F1 keys", "F2 manual",
 )  # fmt: skip
 LONGEST = 240
 
 
 class EntryLine(QWidget):
-    """A prompt with a field while open; key hints and the last message at rest."""
+    """A prompt with a field while open; key hints and the last message at rest.
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    Parameters
+    ----------
+    hints : tuple of str
+        The view's most used keys, each with its words behind a space.
+    asks_who : bool
+        Whether the view works with initials, and shows at rest whose they are.
+    """
+
+    def __init__(
+        self,
+        parent: QWidget | None = None,
+        *,
+        hints: tuple[str, ...] = WATCH_HINTS,
+        asks_who: bool = True,
+    ) -> None:
         super().__init__(parent)
+        self._hints = hints
+        self._asks_who = asks_who
         self.theme: Theme = DARK
         self.faces = Faces(1.0)
         self.drawn: tuple[Drawn, ...] = ()
@@ -143,12 +159,14 @@ class EntryLine(QWidget):
     def _paint_rest(self, ink: Ink, x: float, right: float, y: float) -> None:
         faces = self.faces
         who = f"initials {self.who}" if self.who else "no initials yet"
+        if not self._asks_who:
+            who = ""
         room = right - x - ink.text(right, y, who, Face.SMALL, Tone.QUIET, side=Side.RIGHT)
         room -= faces.em
         if self.message:
             x += ink.text(x, y, self.message, Face.SMALL, Tone.PLAIN, width=room) + 2.0 * faces.em
             room = right - x - faces.em
-        for hint in HINT:
+        for hint in self._hints:
             wide = faces.width(Face.SMALL, hint) + 1.2 * faces.em
             if wide > room - faces.width(Face.SMALL, who):
                 break
