@@ -15,11 +15,20 @@ def add(commands: Commands) -> None:
 
 
 def _add_limits(commands: Commands) -> None:
-    limits = commands.add_parser("limits", help="check a limits file")
+    limits = commands.add_parser("limits", help="check a limits file, compare two")
     actions = limits.add_subparsers(title="actions", metavar="ACTION", required=True)
-    check = actions.add_parser("check", help="read it and say what is wrong")
+    check = actions.add_parser(
+        "check",
+        help="say what is wrong, and what does not hang together",
+        epilog="Exit status: 0 nothing or only advisories found, 1 the file contradicts itself, "
+        "2 it is refused.",
+    )
     check.add_argument("file", type=Path, metavar="FILE")
     check.set_defaults(run=_limits_check)
+    diff = actions.add_parser("diff", help="say what another file changes, and show both curves")
+    diff.add_argument("old", type=Path, metavar="A")
+    diff.add_argument("new", type=Path, metavar="B")
+    diff.set_defaults(run=_limits_diff)
 
 
 def _add_procedures(commands: Commands) -> None:
@@ -31,14 +40,19 @@ def _add_procedures(commands: Commands) -> None:
 
 
 def _limits_check(options: argparse.Namespace) -> int:
-    from console.app.input_file import load_limits
+    from console.app.limits_text import check_lines
 
-    limits = load_limits(options.file)
-    say(
-        f"{options.file.name}: {limits.title}, revision {limits.revision}, "
-        f"{len(limits.limits)} limits, {len(limits.contact_limits)} contact limits, "
-        f"sha256 {limits.sha256}"
-    )
+    lines, status = check_lines(options.file)
+    for line in lines:
+        say(line)
+    return status
+
+
+def _limits_diff(options: argparse.Namespace) -> int:
+    from console.app.limits_text import diff_lines
+
+    for line in diff_lines(options.old, options.new):
+        say(line)
     return 0
 
 
