@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from console.core.errors import UsageError
+from console.envelope.limits import Basis
 from console.envelope.quantity import Quantity
 from console.judging.reading import Reading
 
@@ -24,7 +25,7 @@ class PassColumns:
     Attributes
     ----------
     t : ndarray, shape (n,)
-        Times, UTC s, never falling.
+        Times, UTC s, never falling but where another source, with another clock, came into use.
     range_m, range_est_m : ndarray, shape (n,)
         As measured, as estimated; NaN where unknown.
     measured, estimated : mapping of ndarray, shape (n,)
@@ -41,8 +42,13 @@ class PassColumns:
     restarts: Flags
 
     def __post_init__(self) -> None:
-        if np.any(self.t[1:] < self.t[:-1]):
+        if np.any((self.t[1:] < self.t[:-1]) & ~self.restarts[1:]):
             raise UsageError("the samples of a pass must be in order of time")
+
+    def values(self, basis: Basis, quantity: Quantity) -> Floats | None:
+        """Give a quantity's values on a basis, None where unknown throughout."""
+        side = self.estimated if basis is Basis.ESTIMATED else self.measured
+        return side.get(quantity)
 
     @classmethod
     def of(cls, readings: Sequence[Reading], restarts: Sequence[int] = ()) -> PassColumns:

@@ -1,15 +1,24 @@
-"""Rule out, for a whole pass at once, that a limit was ever violated.
+"""Rule out, for whole passes at once, that a limit was ever violated.
 
 Most limits of most passes are kept all the way; finding that out must cost little. A screen never
-says "kept" wrongly. When it cannot say, every sample is compared exactly, elsewhere.
+says "kept" wrongly. When it cannot say, the samples it leaves are compared exactly, elsewhere.
 """
 
 from __future__ import annotations
 
+from itertools import pairwise
+from typing import TYPE_CHECKING, TypeAlias
+
 import numpy as np
+from numpy.typing import NDArray
 
 from console.envelope.limits import Allow, Limit
 from console.judging.columns import Floats
+
+if TYPE_CHECKING:
+    from console.judging.stack import StackColumn
+
+Indices: TypeAlias = NDArray[np.intp]
 
 BLOCK = 32
 """Samples that are looked at together when a violation is ruled out."""
@@ -19,14 +28,33 @@ APPROXIMATION = 1e-12
 
 
 class Blocks:
-    """The least and greatest range of each block of samples."""
+    """The least and greatest range of each block of samples.
 
-    def __init__(self, ranges_m: Floats) -> None:
-        self.starts = np.arange(0, len(ranges_m), BLOCK)
+    Parameters
+    ----------
+    ranges_m : ndarray, shape (n,)
+        Ranges of all samples.
+    bounds : ndarray of int
+        Rows at which passes begin, and the number of rows; no block reaches over one.
+    """
+
+    def __init__(self, ranges_m: Floats, bounds: Indices) -> None:
+        self.starts = _starts(bounds)
+        self._bounds = bounds
+        self._count = len(ranges_m)
         least = np.fmin.reduceat(ranges_m, self.starts)
         greatest = np.fmax.reduceat(ranges_m, self.starts)
         self.ends_m = np.concatenate([least, greatest])
         self.half_widths_m = 0.5 * (greatest - least)
+
+    def rows(self, chosen: Indices) -> Indices:
+        """Give the rows of chosen blocks, in order."""
+        starts = self.starts[chosen]
+        rows = (starts[:, np.newaxis] + _OFFSETS).ravel()
+        if len(self._bounds) == 2:
+            return rows[: np.searchsorted(rows, self._count)]
+        ends = np.append(self.starts, self._count)[chosen + 1]
+        return rows[rows < np.repeat(ends, BLOCK)]
 
 
 class Screen:
@@ -39,33 +67,40 @@ class Screen:
     """
 
     def __init__(self, limit: Limit) -> None:
-        self.limit = limit
-        self._below = limit.allow is Allow.BELOW
+        self.is_below = limit.allow is Allow.BELOW
         values = np.array(limit.curve.values)
         self._ranges_m = np.array(limit.curve.ranges_m)
-        self._values = values if self._below else -values
+        self._values = values if self.is_below else -values
         self._steepest = max(abs(piece.rise / piece.span) for piece in limit.curve.pieces())
         self._room = APPROXIMATION * float(np.abs(values).max())
 
-    def may_be_broken(self, values: Floats, ranges_m: Floats, blocks: Blocks) -> bool:
-        """Tell whether some value may be beyond its limit.
+    def room(self, column: StackColumn) -> Floats:
+        """Give, for each block, a margin that none of its samples falls below."""
+        blocks = column.blocks
+        at_ends = np.interp(blocks.ends_m, self._ranges_m, self._values)
+        count = len(blocks.starts)
+        least: Floats = np.minimum(at_ends[:count], at_ends[count:])
+        least -= self._steepest * blocks.half_widths_m + self._room
+        least -= column.worst(self.is_below)
+        return least
+
+    def suspects(self, column: StackColumn) -> Indices:
+        """Give the rows whose value may be beyond its limit; all others surely are not.
 
         First the worst value of each block against the least the limit can be there, then, in
         the blocks that leaves, each value against nearly its own limit.
         """
-        if self._below:
-            worst = np.fmax.reduceat(values, blocks.starts)
-        else:
-            worst = -np.fmin.reduceat(values, blocks.starts)
-        at_ends = np.interp(blocks.ends_m, self._ranges_m, self._values)
-        count = len(blocks.starts)
-        least = np.minimum(at_ends[:count], at_ends[count:])
-        least -= self._steepest * blocks.half_widths_m + self._room
-        suspect = blocks.starts[worst > least]
-        if not len(suspect):
-            return False
-        rows = (suspect[:, np.newaxis] + _OFFSETS).ravel()
-        rows = rows[: np.searchsorted(rows, len(values))]
-        x = values[rows] if self._below else -values[rows]
-        edge = np.interp(ranges_m[rows], self._ranges_m, self._values) - self._room
-        return bool((x > edge).any())
+        (chosen,) = (self.room(column) < 0.0).nonzero()
+        if not len(chosen):
+            return chosen
+        rows = column.blocks.rows(chosen)
+        x = column.values[rows] if self.is_below else -column.values[rows]
+        edge = np.interp(column.ranges_m[rows], self._ranges_m, self._values) - self._room
+        beyond: Indices = rows[x > edge]
+        return beyond
+
+
+def _starts(bounds: Indices) -> Indices:
+    pairs = pairwise(bounds.tolist())
+    parts = [np.arange(begin, end, BLOCK) for begin, end in pairs]
+    return parts[0] if len(parts) == 1 else np.concatenate(parts)

@@ -4,24 +4,22 @@ Curve and comparisons are those of the judge of single samples (:func:`interpola
 <console.envelope.limits.interpolate>` and :mod:`console.judging.threshold`), so both give the
 same records to the last bit; a property test holds them equal. What differs is only the order of
 work: first a test on blocks of samples that rules out most limits of most passes, then exact
-comparisons over all samples, then a walk over the few runs of violating and clearing samples that
-last long enough to raise or clear.
+comparisons of the samples that leaves, then, in the passes in which a violation lasts long enough
+to raise, a walk over the few runs of violating and clearing samples from there on.
 """
 
 from __future__ import annotations
 
-from typing import TypeAlias
+from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
-from console.envelope.limits import Allow, Basis, Curve, Limit, LimitsFile, interpolate
+from console.envelope.limits import Allow, Curve, Limit, LimitsFile, interpolate
 from console.judging.columns import Flags, Floats, PassColumns
 from console.judging.exceedance import Exceedance
-from console.judging.screen import Blocks, Screen
+from console.judging.screen import Screen
+from console.judging.stack import Indices, PassStack, StackColumn
 from console.judging.threshold import has_lasted, is_clearing, is_longer, is_violating
-
-Indices: TypeAlias = NDArray[np.intp]
 
 
 class PassJudge:
@@ -34,8 +32,8 @@ class PassJudge:
     """
 
     def __init__(self, limits: LimitsFile) -> None:
-        self._stale_after_s = limits.data.stale_after_s
-        self._screens = tuple(Screen(limit) for limit in limits.limits)
+        stale_after_s = limits.data.stale_after_s
+        self._judges = tuple(LimitJudge(limit, stale_after_s) for limit in limits.limits)
 
     def judge(self, columns: PassColumns) -> list[Exceedance]:
         """Judge a pass.
@@ -48,96 +46,167 @@ class PassJudge:
         """
         if not len(columns.t):
             return []
-        records: list[Exceedance] = []
-        blocks = {
-            Basis.MEASURED: Blocks(columns.range_m),
-            Basis.ESTIMATED: Blocks(columns.range_est_m),
-        }
-        steps = _Steps(columns, self._stale_after_s)
-        for screen in self._screens:
-            limit = screen.limit
-            is_estimated = limit.basis is Basis.ESTIMATED
-            values = (columns.estimated if is_estimated else columns.measured).get(limit.quantity)
-            ranges_m = columns.range_est_m if is_estimated else columns.range_m
-            if values is not None and screen.may_be_broken(values, ranges_m, blocks[limit.basis]):
-                records += _Walk(limit, columns.t, values, ranges_m, steps).records()
-        records.sort(key=lambda record: (record.onset, record.id))
+        (records,) = self.judge_all(PassStack.of([columns]))
+        return records
+
+    def judge_all(self, stack: PassStack) -> list[list[Exceedance]]:
+        """Judge many passes; give each one's records in order of onset, then id."""
+        records: list[list[Exceedance]] = [[] for _ in range(len(stack))]
+        for judge in self._judges:
+            for number, found in judge.judge(stack).items():
+                records[number] += found
+        for mine in records:
+            mine.sort(key=lambda record: (record.onset, record.id))
         return records
 
 
-def _edges(curve: Curve, ranges_m: Floats) -> tuple[Floats, Flags]:
-    """Give the limit at each range, and whether the curve reaches it."""
-    pieces = np.array([(p.low, p.rise, p.r0, p.span) for p in curve.pieces()])
-    first_m, last_m = curve.ranges_m[0], curve.ranges_m[-1]
-    covered = (ranges_m >= first_m) & (ranges_m <= last_m)
-    within_m = ranges_m if covered.all() else np.where(covered, ranges_m, first_m)
-    at = np.searchsorted(curve.ranges_m[1:-1], within_m, side="right")
-    low, rise, r0, span = pieces.T[:, at]
-    return interpolate(low, rise, r0, span, within_m), covered
+class LimitJudge:
+    """Judge one limit over many passes at once.
+
+    Parameters
+    ----------
+    limit : Limit
+        What is judged.
+    stale_after_s : float
+        The longest step between judged samples that timers survive.
+    """
+
+    def __init__(self, limit: Limit, stale_after_s: float) -> None:
+        self.limit = limit
+        self.stale_after_s = stale_after_s
+        self.sign = 1.0 if limit.allow is Allow.BELOW else -1.0
+        self._screen = Screen(limit)
+        self._edges = _Edges(limit.curve)
+
+    def judge(self, stack: PassStack) -> dict[int, list[Exceedance]]:
+        """Give the records of the passes that have any, by the pass's number, each in time order.
+
+        Records are those of the judge of single samples, to the last bit.
+        """
+        column = stack.column(self.limit.basis, self.limit.quantity)
+        if column is None:
+            return {}
+        suspects = self._screen.suspects(column)
+        if not len(suspects):
+            return {}
+        onsets = self._onsets(column, suspects)
+        if not len(onsets):
+            return {}
+        records: dict[int, list[Exceedance]] = {}
+        for number, onset in zip(stack.pass_at(onsets).tolist(), onsets.tolist(), strict=True):
+            if number not in records:
+                rows = column.judged(onset, int(stack.starts[number + 1]))
+                records[number] = _Walk(self, column, rows).records()
+        return records
+
+    def compare(self, column: StackColumn, rows: slice | Indices) -> tuple[Floats, Floats, Flags]:
+        """Give mirrored values and limits of rows, and whether the curve reaches each."""
+        edges, covered = self._edges.at(column.ranges_m[rows])
+        return self.sign * column.values[rows], self.sign * edges, covered
+
+    def least_margins(self, stack: PassStack) -> tuple[Floats, Indices]:
+        """Give the least margin of each pass and the row where it was.
+
+        Returns
+        -------
+        margins : ndarray, shape (passes,)
+            Unit of the quantity, positive inside; NaN where nothing was judged within the curve.
+        rows : ndarray of int, shape (passes,)
+            The earliest of equals; -1 where there is none.
+
+        Notes
+        -----
+        Only blocks of samples whose bound lies below the best found in the pass's most suspect
+        block are compared; the answer is that of comparing every sample.
+        """
+        margins, rows = np.full(len(stack), np.inf), np.full(len(stack), -1, dtype=np.intp)
+        column = stack.column(self.limit.basis, self.limit.quantity)
+        if column is not None:
+            bounds = self._screen.room(column)
+            bounds[np.isnan(bounds)] = np.inf
+            of_pass = stack.pass_at(column.blocks.starts)
+            best = np.full(len(stack), np.inf)
+            np.minimum.at(best, of_pass, bounds)
+            self._take_least(column, np.flatnonzero(bounds <= best[of_pass]), margins, rows)
+            self._take_least(column, np.flatnonzero(bounds <= margins[of_pass]), margins, rows)
+        margins[rows < 0] = np.nan
+        return margins, rows
+
+    def _take_least(
+        self, column: StackColumn, chosen: Indices, margins: Floats, least_rows: Indices
+    ) -> None:
+        """Lower the margins of passes to the least in chosen blocks."""
+        rows = column.blocks.rows(chosen)
+        if column.known is not None:
+            rows = rows[column.known[rows]]
+        x, edge, covered = self.compare(column, rows)
+        rows, margin = rows[covered], (edge - x)[covered]
+        if not len(rows):
+            return
+        of_pass = column.stack.pass_at(rows)
+        numbers, first = np.unique(of_pass, return_index=True)
+        least = np.minimum.reduceat(margin, first)
+        places = np.flatnonzero(margin == np.repeat(least, np.diff(np.append(first, len(rows)))))
+        at_pass, at = np.unique(of_pass[places], return_index=True)
+        margins[numbers] = least
+        least_rows[at_pass] = rows[places[at]]
+
+    def _onsets(self, column: StackColumn, suspects: Indices) -> Indices:
+        """Give the rows at which violations begin that last for the on-delay."""
+        x, edge, covered = self.compare(column, suspects)
+        violating = is_violating(x, edge) & covered
+        if column.known is not None:
+            violating &= column.known[suspects]
+        rows = suspects[violating]
+        if not len(rows):
+            return rows
+        first, last = self.runs(column, rows)
+        t = column.stack.t
+        begins = rows[first]
+        return begins[has_lasted(t[rows[last]] - t[begins], self.limit.on_delay_s)]
+
+    def runs(self, column: StackColumn, rows: Indices) -> tuple[Indices, Indices]:
+        """Give first and last place of each run of judged rows that no timer restart breaks."""
+        stack, rank = column.stack, column.rank
+        before, after = rows[:-1], rows[1:]
+        joined = (after - before if rank is None else rank[after] - rank[before]) == 1
+        joined &= ~is_longer(stack.t[after] - stack.t[before], self.stale_after_s)
+        if stack.changes is not None:
+            joined &= stack.changes[after] == stack.changes[before]
+        apart = np.flatnonzero(~joined)
+        return np.append(0, apart + 1), np.append(apart, len(rows) - 1)
 
 
-def _runs(flags: Flags, breaks: Flags) -> tuple[Indices, Indices]:
-    """Give first and last index of each unbroken run of set flags."""
-    joined = flags[1:] & flags[:-1] & ~breaks
-    begins, ends = flags.copy(), flags.copy()
-    begins[1:] &= ~joined
-    ends[:-1] &= ~joined
-    return np.flatnonzero(begins), np.flatnonzero(ends)
+class _Edges:
+    """A curve, ready to be evaluated at many ranges by its own formula."""
 
+    def __init__(self, curve: Curve) -> None:
+        pieces = curve.pieces()
+        self._parts = np.array([(p.low, p.rise, p.r0, p.span) for p in pieces]).T.copy()
+        self._inner_m = np.array(curve.ranges_m[1:-1])
+        self._first_m, self._last_m = curve.ranges_m[0], curve.ranges_m[-1]
 
-class _Steps:
-    """From judged sample to judged sample: where both timers restart."""
-
-    def __init__(self, columns: PassColumns, stale_after_s: float) -> None:
-        self._t = columns.t
-        self._stale_after_s = stale_after_s
-        self._changes = (
-            np.cumsum(columns.restarts, dtype=np.intp) if columns.restarts.any() else None
-        )
-        self._in_front = columns.range_m > 0.0
-        self._all: Flags | None = None
-
-    def judged(self, values: Floats, ranges_m: Floats) -> slice | Indices:
-        """Give the rows that are judged for a limit."""
-        known = ~np.isnan(values + ranges_m)
-        known &= self._in_front
-        return slice(None) if known.all() else np.flatnonzero(known)
-
-    def breaks(self, rows: slice | Indices) -> Flags:
-        """Tell of each judged row but the first whether timers restart at it."""
-        if isinstance(rows, slice):
-            if self._all is None:
-                self._all = self._between(self._t, self._changes)
-            return self._all
-        changes = None if self._changes is None else self._changes[rows]
-        return self._between(self._t[rows], changes)
-
-    def _between(self, t: Floats, changes: Indices | None) -> Flags:
-        breaks = is_longer(t[1:] - t[:-1], self._stale_after_s)
-        return breaks if changes is None else breaks | (changes[1:] > changes[:-1])
+    def at(self, ranges_m: Floats) -> tuple[Floats, Flags]:
+        """Give the limit at each range, and whether the curve reaches it."""
+        covered = (ranges_m >= self._first_m) & (ranges_m <= self._last_m)
+        within_m = ranges_m if covered.all() else np.where(covered, ranges_m, self._first_m)
+        low, rise, r0, span = self._parts[:, np.searchsorted(self._inner_m, within_m, "right")]
+        return interpolate(low, rise, r0, span, within_m), covered
 
 
 class _Walk:
-    """One limit over one pass, from the comparisons to the records."""
+    """One limit over the rest of one pass from an onset, from the comparisons to the records."""
 
-    def __init__(
-        self, limit: Limit, t: Floats, values: Floats, ranges_m: Floats, steps: _Steps
-    ) -> None:
-        rows = steps.judged(values, ranges_m)
-        self._limit = limit
-        self._t, self._values = t[rows], values[rows]
-        self._edges, self._covered = _edges(limit.curve, ranges_m[rows])
-        self._breaks = steps.breaks(rows)
-        sign = 1.0 if limit.allow is Allow.BELOW else -1.0
-        self._x, self._edge = sign * self._values, sign * self._edges
+    def __init__(self, judge: LimitJudge, column: StackColumn, rows: slice | Indices) -> None:
+        self._judge, self._column, self._limit = judge, column, judge.limit
+        self._rows = np.arange(rows.start, rows.stop) if isinstance(rows, slice) else rows
+        self._t = column.stack.t[rows]
+        self._x, self._edge, self._covered = judge.compare(column, rows)
 
     def records(self) -> list[Exceedance]:
         """Go from raising to clearing to raising."""
         limit, covered = self._limit, self._covered
-        violating = is_violating(self._x, self._edge) & covered
-        raising_runs = self._lasting(violating, limit.on_delay_s)
-        if not len(raising_runs[0]):
-            return []
+        raising_runs = self._lasting(is_violating(self._x, self._edge) & covered, limit.on_delay_s)
         clearing = is_clearing(self._x, self._edge, limit.deadband) | ~covered
         clearing_runs = self._lasting(clearing, limit.off_delay_s)
         records: list[Exceedance] = []
@@ -155,9 +224,13 @@ class _Walk:
 
     def _lasting(self, flags: Flags, delay_s: float) -> tuple[Indices, Indices]:
         """Give the runs that last for a delay."""
-        first, last = _runs(flags, self._breaks)
-        enough = has_lasted(self._t[last] - self._t[first], delay_s)
-        return first[enough], last[enough]
+        places = np.flatnonzero(flags)
+        if not len(places):
+            return places, places
+        first, last = self._judge.runs(self._column, self._rows[places])
+        begins, ends = places[first], places[last]
+        enough = has_lasted(self._t[ends] - self._t[begins], delay_s)
+        return begins[enough], ends[enough]
 
     def _next(
         self, runs: tuple[Indices, Indices], begin: int, delay_s: float
@@ -171,7 +244,7 @@ class _Walk:
         return first, first + int(np.argmax(has_lasted(elapsed_s, delay_s)))
 
     def _record(self, number: int, onset: int, raised: int, cleared: int | None) -> Exceedance:
-        limit = self._limit
+        limit, sign = self._limit, self._judge.sign
         newest = len(self._t) - 1 if cleared is None else cleared
         span = slice(onset, newest + 1)
         excess = np.where(self._covered[span], self._x[span] - self._edge[span], -np.inf)
@@ -185,9 +258,14 @@ class _Walk:
             quantity=limit.quantity,
             action=limit.action,
             cleared=None if cleared is None else float(self._t[cleared]),
-            value=float(self._values[newest]),
-            limit=float(self._edges[newest]) if self._covered[newest] else None,
-            peak=float(self._values[peak]),
-            peak_limit=float(self._edges[peak]),
+            value=sign * float(self._x[newest]),
+            limit=sign * float(self._edge[newest]) if self._covered[newest] else None,
+            peak=sign * float(self._x[peak]),
+            peak_limit=sign * float(self._edge[peak]),
             peak_t=float(self._t[peak]),
         )
+
+
+def judge_each(limits: LimitsFile, passes: Sequence[PassColumns]) -> list[list[Exceedance]]:
+    """Judge passes together; give each one's records in order of onset, then id."""
+    return PassJudge(limits).judge_all(PassStack.of(passes))

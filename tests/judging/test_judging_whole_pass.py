@@ -19,7 +19,8 @@ from console.judging.columns import PassColumns
 from console.judging.exceedance import Exceedance
 from console.judging.judge import Judge
 from console.judging.reading import Reading
-from console.judging.whole_pass import PassJudge
+from console.judging.stack import PassStack
+from console.judging.whole_pass import LimitJudge, PassJudge
 
 
 def one_by_one(
@@ -137,3 +138,68 @@ def test_samples_out_of_order_are_a_defect_of_the_caller() -> None:
     readings = [Reading(T0, 5.0, 5.0, {}, {}), Reading(T0 - 1.0, 5.0, 5.0, {}, {})]
     with pytest.raises(UsageError, match="order of time"):
         PassColumns.of(readings)
+
+
+def random_passes(
+    random_: random.Random, rules: list[Rule]
+) -> list[tuple[list[Reading], list[int]]]:
+    """Draw several passes, some of them empty."""
+    return [
+        as_readings(random_moments(random_, rules, random_.choice([0, 1, 40, 100])))
+        for _ in range(random_.randint(1, 6))
+    ]
+
+
+@settings(max_examples=250, deadline=None)
+@given(st.integers(0, 2**62))
+def test_passes_judged_end_to_end_are_judged_each_by_itself(seed: int) -> None:
+    """Nothing of a pass reaches into the next, whatever the two have in common."""
+    random_ = random.Random(seed)
+    rules = [random_rule(random_, f"limit-{n}") for n in range(2)]
+    passes = random_passes(random_, rules)
+    limits = limits_file([limit_of(rules[0], Basis.ESTIMATED), limit_of(rules[1], Basis.MEASURED)])
+    stack = PassStack.of([PassColumns.of(*one) for one in passes])
+    assert PassJudge(limits).judge_all(stack) == [one_by_one(limits, *one) for one in passes]
+
+
+@settings(max_examples=250, deadline=None)
+@given(st.integers(0, 2**62))
+def test_the_least_margin_is_that_of_comparing_every_sample(seed: int) -> None:
+    """Value and row of every pass, found by a plain loop; NaN where nothing was compared."""
+    random_ = random.Random(seed)
+    rule = random_rule(random_, "limit")
+    passes = random_passes(random_, [rule])
+    limit = limit_of(rule, Basis.ESTIMATED)
+    sign = 1.0 if rule.allow == "below" else -1.0
+    stack = PassStack.of([PassColumns.of(*one) for one in passes])
+    margins, rows = LimitJudge(limit, 1.0).least_margins(stack)
+    for number, (readings, _) in enumerate(passes):
+        found = []
+        for place, reading in enumerate(readings):
+            value, at_m = reading.estimated[Quantity.ROLL], reading.range_est_m
+            edge = None if at_m is None else limit.curve.at(at_m)
+            known = value is not None and not np.isnan(value)
+            if known and edge is not None and reading.range_m > 0.0:
+                found.append((sign * edge - sign * value, place))
+        if found:
+            place = int(rows[number] - stack.starts[number])
+            assert (margins[number], place) == min(found)
+        else:
+            assert np.isnan(margins[number])
+            assert rows[number] == -1
+
+
+def test_time_may_fall_where_a_source_with_another_clock_comes_into_use() -> None:
+    """Both judges begin afresh there."""
+    readings = [
+        Reading(T0 + t, 5.0, 5.0, {}, {Quantity.ROLL: 11.0}) for t in (0.0, 0.5, -3.0, -2.5, -1.9)
+    ]
+    limits = limits_file([limit_of(simple(on_delay_s=1.0), Basis.ESTIMATED)])
+    judge, records = Judge(limits), []
+    for n, reading in enumerate(readings):
+        if n == 2:
+            judge.restart_timers()
+            judge.newest_t = -np.inf
+        records += [change.exceedance for change in judge.feed(reading) if change.raised]
+    assert [(r.onset, r.raised) for r in records] == [(T0 - 3.0, T0 - 1.9)]
+    assert PassJudge(limits).judge(PassColumns.of(readings, [2])) == records
