@@ -81,6 +81,7 @@ def score_pass(
     procedure: Procedure | None = None,
     surroundings: Surroundings | None = None,
     on_events: Callable[[list[AnyEvent]], None] | None = None,
+    prepare: Callable[[StateModel], None] | None = None,
 ) -> Scored:
     """Judge a pass from its first record to its last.
 
@@ -102,6 +103,8 @@ def score_pass(
         Light and link ahead, for the same reason.
     on_events : callable, optional
         Told of the events of each input, in order.
+    prepare : callable, optional
+        Handed the state model before the first input.
 
     Raises
     ------
@@ -120,6 +123,8 @@ def score_pass(
         procedure=procedure,
         surroundings=surroundings,
     )
+    if prepare is not None:
+        prepare(state)
     mode = EngineTime.NEWEST if one.recording is None else one.recording.meta.engine_time
     intake = Intake(state, mode)
     tally = _Tally()
