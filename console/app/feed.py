@@ -7,8 +7,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-import msgspec
-
 from console.app.clock import SystemClock
 from console.app.feeder import Due, Feeder
 from console.app.input_file import load_limits, load_scenario, load_setup
@@ -16,10 +14,9 @@ from console.archive.passes import read_pass
 from console.archive.recorded_pass import Pass
 from console.archive.recording import is_recording
 from console.core.errors import InputError, WireError
-from console.core.records import Record
 from console.link.curve import load_keys
 from console.link.publisher import Publisher
-from console.simulation.simulate import simulate
+from console.simulation.simulate import Published, simulate
 from console.wire.decode import decode
 
 DEFAULT_BIND = "tcp://127.0.0.1:5556"
@@ -39,11 +36,6 @@ class FeedOrder:
     setup: Path | None = None
     keys: Path | None = None
     insecure: bool = False
-
-
-class _Sent(msgspec.Struct, frozen=True):
-    t_publish_s: float
-    record: Record
 
 
 def feed(order: FeedOrder, write: Callable[[str], None]) -> int:
@@ -78,7 +70,7 @@ def feed(order: FeedOrder, write: Callable[[str], None]) -> int:
 
 def _messages(order: FeedOrder) -> Iterator[Due]:
     if order.one is not None:
-        return _of_pass(read_pass(order.one))
+        return messages_of(read_pass(order.one))
     scenario = load_scenario(order.scenario or "nominal")
     flown = simulate(
         scenario, load_limits(None), load_setup(order.setup), order.seed, order.from_range_m
@@ -86,13 +78,14 @@ def _messages(order: FeedOrder) -> Iterator[Due]:
     return iter(flown.messages)
 
 
-def _of_pass(one: Pass) -> Iterator[Due]:
+def messages_of(one: Pass) -> Iterator[Published]:
+    """Give a pass's messages when the link delivered them; a table's at their own time."""
     if one.recording is None:
         for record in one.records():
-            yield _Sent(record.t, record)
+            yield Published(record.t, record)
         return
     for _, frame in one.recording.frames():
         try:
-            yield _Sent(frame.t_received_s, decode(frame.topic, frame.payload))
+            yield Published(frame.t_received_s, decode(frame.topic, frame.payload))
         except WireError:
             continue

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -56,6 +56,8 @@ class WatchOrder:
         Say calls and warnings aloud, if there is a voice.
     record : Path or None
         Where to; None for a new file in the user's data folder.
+    more : mapping of str to str
+        Facts the recording is to keep beside those of any watch.
     """
 
     mode: str
@@ -72,6 +74,7 @@ class WatchOrder:
     crew: ActingCrew | None = None
     speak: bool = False
     around: Around = field(default_factory=Around)
+    more: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +89,7 @@ class Assembled:
 def assemble(
     order: WatchOrder,
     source: FrameSource,
-    clock: SystemClock,
+    clock: Callable[[], float],
     on_event: Callable[..., None] | None = None,
 ) -> Assembled:
     """Connect source, recorder and state model."""
@@ -123,7 +126,7 @@ def assemble(
     return Assembled(watch, state, recorder)
 
 
-def _recorder(order: WatchOrder, clock: SystemClock, engine_time: EngineTime) -> Recorder:
+def _recorder(order: WatchOrder, clock: Callable[[], float], engine_time: EngineTime) -> Recorder:
     started_s = clock()
     path = order.record or new_recording_path(started_s, order.vehicle)
     meta = RecordingMeta(
@@ -142,7 +145,7 @@ def _recorder(order: WatchOrder, clock: SystemClock, engine_time: EngineTime) ->
         procedure_sha256=order.procedure.sha256 if order.procedure else "",
         procedure_name=order.procedure.title if order.procedure else "",
         endpoints=tuple(order.endpoints),
-        more=order.around.kept(),
+        more={**order.around.kept(), **order.more},
     )
     return Recorder(path, meta)
 

@@ -42,7 +42,8 @@ class Say(Action, frozen=True, tag="say"):
     """A call the operator says was made on the loop.
 
     ``call`` is a range mark (``mark:10``), ``hold``, ``retreat``, ``abort``, ``hands_off``,
-    ``contact`` or ``soft_capture``.
+    ``contact`` or ``soft_capture``; a trainee also says ``seen:<quantity>`` or ``seen:data`` of
+    an exceedance.
     """
 
     call: str = ""

@@ -29,6 +29,7 @@ from console.approach.event import (
 )
 from console.approach.procedure import Answer
 from console.approach.snapshot import Timed
+from console.approach.words import said_words
 from console.core.ids import SourceId
 from console.judging.exceedance import Exceedance
 
@@ -88,8 +89,8 @@ def _say(model: StateModel, action: Say, t: float) -> AnyEvent:
     was_useful = None
     if call in STOP_CALLS and hold_call_s is not None:
         was_useful = hold_call_s >= 0.0
-    model.calls.note(f"call:{call}:{t}", f"{call.capitalize()} called", t)
-    model.timeline.append(Timed(t, "call", call))
+    model.calls.note(f"call:{call}:{t}", f"{said_words(call)} called", t)
+    model.timeline.append(Timed(t, "call", said_words(call).lower()))
     return CallMade(t=t, initials=action.initials, call=call, was_useful=was_useful)
 
 

@@ -79,3 +79,15 @@ def exceedance_words(quantity: Quantity, value: float, limit: float) -> str:
     """Word an exceedance: what, how much, of how much."""
     decimals = DECIMALS[quantity]
     return f"{LABEL[quantity]} {value:.{decimals}f} against {limit:.{decimals}f} {UNIT[quantity]}"
+
+
+def said_words(call: str) -> str:
+    """Word a call as the record keeps it: ``mark:10`` is said as ``10 metres``."""
+    kind, _, what = call.partition(":")
+    if kind == "mark" and what.replace(".", "", 1).isdigit():
+        return metres(float(what))
+    if kind == "seen" and what in set(Quantity):
+        return f"{LABEL[Quantity(what)]} exceeded"
+    if kind == "seen":
+        return "Data at fault"
+    return call.capitalize().replace("_", " ")

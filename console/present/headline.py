@@ -80,7 +80,7 @@ def _closing(s: Snapshot) -> Cell:
         value = s.estimate.closing_rate_mps
     low, high = shown_band(s, Quantity.CLOSING_RATE)
     notes = (
-        Note(_allowed(low, high)),
+        Note(_allowed(low, high)) if s.limits else BLANK,
         Note(f"planned {text.number(s.planned_closing_mps, 3)}")
         if s.planned_closing_mps is not None
         else BLANK,

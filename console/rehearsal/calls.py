@@ -11,17 +11,18 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from console.approach.event import AnyEvent, CallMade
-from console.approach.words import LABEL, metres
+from console.approach.words import said_words
 from console.envelope.quantity import Quantity
 
 MARK = "mark:"
 SEEN = "seen:"
 DATA = "data"
 """What is seen where the data themselves are at fault: ``seen:data``."""
+DATA_QUANTITIES = frozenset({Quantity.SOURCE_GAP, Quantity.RANGE_RATE_GAP})
+"""Limits on these speak of the data, not of the vehicle: they are seen as data at fault."""
 STOP = "stop"
 STOP_CALLS = ("hold", "retreat", "abort")
 """Calls that ask the vehicle to stop; any of them answers where a stop is called for."""
-MILESTONES = {"hands_off": "hands off", "contact": "contact", "soft_capture": "soft capture"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +52,9 @@ def calls_of(events: Iterable[AnyEvent]) -> tuple[TraineeCall, ...]:
 
 def words_of(subject: str) -> str:
     """Word a subject or a call: ``10 metres``, ``closing rate exceeded``, ``hold``."""
-    if subject.startswith(MARK):
-        return metres(float(subject.removeprefix(MARK)))
-    if subject == SEEN + DATA:
-        return "data at fault"
-    if subject.startswith(SEEN):
-        return f"{LABEL[Quantity(subject.removeprefix(SEEN))].lower()} exceeded"
-    return MILESTONES.get(subject, subject)
+    return said_words(subject).lower()
+
+
+def subject_of(quantity: Quantity) -> str:
+    """Give the subject of a quantity's exceedance."""
+    return SEEN + (DATA if quantity in DATA_QUANTITIES else quantity.value)

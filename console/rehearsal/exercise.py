@@ -89,7 +89,7 @@ class Exercise:
     speed: float = 1.0
     hidden: frozenset[Hidden] = frozenset()
     faults: tuple[Fault, ...] = ()
-    after_capture_s: float = 15.0
+    after_capture_s: float = 20.0
     rules: Rules = Rules()
     text: str = ""
     sha256: str = ""

@@ -23,13 +23,27 @@ from console.rehearsal.truth import RunTruth
 EXERCISE_KEY = "rehearsal_exercise"
 TRAINEE_KEY = "rehearsal_trainee"
 TRUTH_KEY = "rehearsal_truth"
+BEGUN_KEY = "rehearsal_begun_s"
+HIDDEN_KEY = "rehearsal_hidden"
 
 
-def kept(exercise: Exercise, trainee: str, truth: RunTruth) -> dict[str, str]:
-    """Give the facts a rehearsal's recording opens with, beside those of any watch."""
+def kept(exercise: Exercise, trainee: str, truth: RunTruth, begun_s: float) -> dict[str, str]:
+    """Give the facts a rehearsal's recording opens with, beside those of any watch.
+
+    Parameters
+    ----------
+    exercise : Exercise
+    trainee : str
+        Initials.
+    truth : RunTruth
+    begun_s : float
+        Wall clock, UTC seconds: a simulated approach has a clock of its own.
+    """
     return {
         EXERCISE_KEY: exercise.text,
         TRAINEE_KEY: trainee,
+        BEGUN_KEY: repr(begun_s),
+        HIDDEN_KEY: " ".join(part.value for part in Hidden if part in exercise.hidden),
         TRUTH_KEY: msgspec.json.encode(truth).decode(),
     }
 
@@ -112,7 +126,7 @@ def _score(
         seed=exercise.seed,
         speed=exercise.speed,
         trainee=meta.more.get(TRAINEE_KEY, ""),
-        started_s=meta.started_s,
+        started_s=float(meta.more.get(BEGUN_KEY, meta.started_s)),
         t_begin=truth.t_begin,
         t_end=t_end,
         hidden=tuple(part for part in Hidden if part in exercise.hidden),

@@ -14,12 +14,14 @@ from dataclasses import dataclass
 
 from console.approach.event import AnyEvent, ExceedanceCleared, ExceedanceRaised
 from console.envelope.limits import Level, LimitsFile
-from console.rehearsal.calls import DATA, MARK, SEEN, STOP, words_of
+from console.rehearsal.calls import DATA, MARK, SEEN, STOP, subject_of, words_of
 from console.rehearsal.exercise import Rules
 from console.rehearsal.matching import TrueEvent
 from console.rehearsal.truth import RunTruth
 
 WARNING = Level.WARNING.word
+CALLED_LEVELS = frozenset({Level.CAUTION.word, WARNING})
+"""Advisories inform; nobody has to call them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,21 +39,22 @@ class Stood:
 
 def stood_of(events: Iterable[AnyEvent], limits: LimitsFile) -> tuple[Stood, ...]:
     """Give the cautions and warnings among events, of limits and of data, in order of onset."""
-    quantities: dict[str, str] = {limit.id: limit.quantity.value for limit in limits.limits}
+    subjects: dict[str, str] = {one.id: subject_of(one.quantity) for one in limits.limits}
     raised: list[ExceedanceRaised] = []
     cleared: dict[tuple[str, float], float] = {}
     for event in events:
         if isinstance(event, ExceedanceRaised):
-            raised.append(event)
+            if event.level in CALLED_LEVELS:
+                raised.append(event)
         elif isinstance(event, ExceedanceCleared):
             cleared[event.key, event.onset] = event.t
     found = []
     for event in raised:
-        about = quantities.get(event.id) if event.source is None else DATA
+        about = subjects.get(event.id) if event.source is None else SEEN + DATA
         if about is not None:
             end = cleared.get((event.key, event.onset), math.inf)
             found.append(
-                Stood(SEEN + about, event.id, event.level, event.words, event.onset, event.t, end)
+                Stood(about, event.id, event.level, event.words, event.onset, event.t, end)
             )
     return tuple(sorted(found, key=lambda stood: (stood.onset, stood.id)))
 
@@ -144,7 +147,7 @@ def _was_true(
 ) -> bool | None:
     if truth.violations is None or subject == SEEN + DATA:
         return None
-    same = {one.id for one in limits.limits if SEEN + one.quantity.value == subject}
+    same = {one.id for one in limits.limits if subject_of(one.quantity) == subject}
     return any(
         id_ in same and begin <= until and (math.inf if end is None else end) >= onset
         for id_, begin, end in truth.violations

@@ -1,0 +1,185 @@
+"""The Rehearse view put together: exercises on file, runs, scores and what they compare with."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable
+from concurrent.futures import Future, ThreadPoolExecutor
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from console.app.around import Around, around_of, demo_coverage
+from console.app.input_file import demo_setup, load_limits, load_setup, scenario_names
+from console.app.rehearse_run import Rehearsal, RunOrder
+from console.app.rehearse_stage import exercise_of, read_exercise, stage
+from console.archive.places import SUFFIX, data_folder, free_path, recordings_folder
+from console.archive.recording import open_recording
+from console.archive.shipped import shipped
+from console.core.errors import InputError
+from console.envelope.limits import LimitsFile
+from console.envelope.setup import Setup
+from console.present.opener import Opener
+from console.present.rehearse import Reviewed, RunningRehearsal
+from console.present.rehearse_draft import Choices, Draft, draft_of, draft_text
+from console.rehearsal.exercise import Exercise
+from console.rehearsal.review import is_rehearsal, review
+from console.rehearsal.score import RehearsalScore
+
+if TYPE_CHECKING:
+    from PySide6.QtWidgets import QWidget
+
+RUNS_LOOKED_AT = 200
+"""So many of the newest recordings are looked through for runs to compare with."""
+PASS_SUFFIXES = frozenset({".csv", ".parquet", SUFFIX})
+_NOT_IN_NAMES = re.compile(r"[^\w-]+")
+
+
+class ExerciseDesk:
+    """Implements what the Rehearse view asks of the application.
+
+    Parameters
+    ----------
+    limits : Path, optional
+        In force; by default the shipped ones.
+    setup : Path, optional
+        By default the shipped outpost's, with its coverage plan.
+    clock : callable, optional
+        What runs are timed by, UTC seconds; by default the real one.
+    """
+
+    def __init__(
+        self,
+        limits: Path | None = None,
+        setup: Path | None = None,
+        clock: Callable[[], float] | None = None,
+    ) -> None:
+        self._clock = clock
+        self._limits_path = limits
+        self._setup_path = setup
+        self._folder = Path()
+        self._pool = ThreadPoolExecutor(1, thread_name_prefix="rehearse")
+
+    def choices(self) -> Choices:
+        """Give what there is to choose from."""
+        return Choices(
+            exercises=tuple(str(path) for path in _exercise_files()),
+            scenarios=tuple(scenario_names()),
+            passes=tuple(str(path) for path in _pass_files()),
+        )
+
+    def read(self, path: str) -> Draft:
+        """Read an exercise file; a pass it names is then looked for beside it."""
+        exercise = read_exercise(Path(path))
+        self._folder = Path(path).parent
+        return draft_of(exercise)
+
+    def save(self, draft: Draft) -> Path:
+        """Check a draft and write it below the user's data folder; nothing is overwritten."""
+        exercise = self._checked(draft)
+        word = _NOT_IN_NAMES.sub("_", exercise.title.strip().lower()).strip("_")[:60]
+        path = free_path(own_exercises() / f"{word or 'exercise'}.toml")
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(exercise.text, encoding="utf-8")
+        except OSError as error:
+            reason = error.strerror or str(error)
+            raise InputError.of(str(path), "", f"cannot be written: {reason}", "free it") from None
+        return path
+
+    def begin(self, draft: Draft, trainee: str) -> Future[RunningRehearsal]:
+        """Check a draft, make it ready in the background, and start it."""
+        return self._pool.submit(self._begun, draft, trainee)
+
+    def review(self, path: Path) -> Future[Reviewed]:
+        """Score a recording in the background and gather the runs to compare with."""
+        return self._pool.submit(reviewed, path)
+
+    def close(self) -> None:
+        """Take no more work."""
+        self._pool.shutdown(wait=True, cancel_futures=True)
+
+    def _checked(self, draft: Draft) -> Exercise:
+        return exercise_of(draft_text(draft).encode(), "this exercise", self._folder)
+
+    def _begun(self, draft: Draft, trainee: str) -> RunningRehearsal:
+        exercise = self._checked(draft)
+        limits, setup, around = self._ground()
+        staged = stage(exercise, self._folder, limits, setup)
+        rehearsal = Rehearsal(staged, RunOrder(trainee, limits, setup, around), self._clock)
+        rehearsal.start()
+        return rehearsal
+
+    def _ground(self) -> tuple[LimitsFile, Setup, Around]:
+        path = self._setup_path or demo_setup()
+        setup = load_setup(path)
+        coverage = demo_coverage() if self._setup_path is None else None
+        return load_limits(self._limits_path), setup, around_of(setup, path, coverage)
+
+
+def rehearse_view(
+    opener: Opener,
+    *,
+    limits: Path | None = None,
+    setup: Path | None = None,
+    clock: Callable[[], float] | None = None,
+) -> QWidget:
+    """Give the Rehearse view, ready to be shown in a tab.
+
+    Parameters
+    ----------
+    opener : Opener
+        For replaying and debriefing a finished run.
+    limits, setup : Path, optional
+        In force; by default the shipped ones.
+    clock : callable, optional
+        What runs are timed by, UTC seconds; by default the real one.
+    """
+    from console.window.rehearse_view import RehearseView
+
+    desk = ExerciseDesk(limits, setup, clock)
+    return RehearseView(desk, opener, on_close=desk.close)
+
+
+def reviewed(path: Path) -> Reviewed:
+    """Score a recording, and every other rehearsal among the user's newest recordings."""
+    with open_recording(path) as recording:
+        score = review(recording)
+    others = [one for one in runs_on_file() if one.recording != path.name]
+    return Reviewed(path, score, tuple(others))
+
+
+def runs_on_file(folder: Path | None = None) -> tuple[RehearsalScore, ...]:
+    """Score the rehearsals among the newest recordings, the earliest first.
+
+    What is no rehearsal, is still being recorded or cannot be read is left out.
+    """
+    found = []
+    for path in _newest((folder or recordings_folder()).glob(f"*{SUFFIX}"), RUNS_LOOKED_AT):
+        try:
+            with open_recording(path) as recording:
+                if is_rehearsal(recording.meta) and recording.was_closed:
+                    found.append(review(recording))
+        except InputError:
+            continue
+    return tuple(sorted(found, key=lambda score: score.started_s))
+
+
+def own_exercises() -> Path:
+    """Give the folder of the user's own exercises, not yet made."""
+    return data_folder() / "exercises"
+
+
+def _exercise_files() -> list[Path]:
+    shipped_ones = sorted(shipped("replay_data", "exercises").glob("*.toml"))
+    return [*shipped_ones, *sorted(own_exercises().glob("*.toml"))]
+
+
+def _pass_files() -> list[Path]:
+    folder = shipped("replay_data", "passes")
+    shipped_ones = sorted(p for p in folder.glob("*") if p.suffix in PASS_SUFFIXES)
+    return [*shipped_ones, *_newest(recordings_folder().glob(f"*{SUFFIX}"), RUNS_LOOKED_AT)]
+
+
+def _newest(paths: Iterable[Path], most: int) -> list[Path]:
+    """Give the newest files, by name: a recording's begins with its time."""
+    return sorted(paths, key=lambda path: path.name, reverse=True)[:most]
