@@ -9,13 +9,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from console.approach.event import Phase
-from console.approach.snapshot import Snapshot
+from console.approach.snapshot import Snapshot, Verdict
 from console.envelope.limits import LimitsFile
 from console.envelope.quantity import Quantity
 from console.present import text
 from console.present.cell import BLANK, Cell, Note
 from console.present.headline_capture import capture_cells
-from console.present.levels import judged_value, shown_band, standing_level, unknown_note
+from console.present.levels import (
+    judged_value,
+    limits_on,
+    shown_band,
+    standing_level,
+    unknown_note,
+)
 from console.present.source_lines import SourceLine, source_lines
 from console.present.stop_notes import stop_notes
 from console.present.tone import CAUTION_MARK, WARNING_MARK, Tone, mark_of, tone_of
@@ -80,7 +86,7 @@ def _closing(s: Snapshot) -> Cell:
         value = s.estimate.closing_rate_mps
     low, high = shown_band(s, Quantity.CLOSING_RATE)
     notes = (
-        Note(_allowed(low, high)) if s.limits else BLANK,
+        Note(_allowed(low, high) if low is not None or high is not None else _no_bound(s)),
         Note(f"planned {text.number(s.planned_closing_mps, 3)}")
         if s.planned_closing_mps is not None
         else BLANK,
@@ -94,7 +100,14 @@ def _allowed(low: float | None, high: float | None) -> str:
         return f"allowed {text.band(low, high, 3)} here"
     if high is not None:
         return f"allowed to {text.number(high, 3)} here"
-    return f"allowed from {text.number(low, 3)} here" if low is not None else "no limit here"
+    return f"allowed from {text.number(low, 3)} here"
+
+
+def _no_bound(s: Snapshot) -> str:
+    """Say why no limit stands beside the rate: there is none here, or it is not known."""
+    on = limits_on(s, Quantity.CLOSING_RATE)
+    is_unknown = bool(on) and all(n.verdict is Verdict.UNKNOWN for n in on)
+    return "limit not known" if is_unknown else "no limit here"
 
 
 def _contact(s: Snapshot) -> Cell:

@@ -18,9 +18,8 @@ from console.approach.event import (
     MarkPassed,
     OutlookNoted,
 )
-from console.approach.snapshot import Snapshot, SourceNow
+from console.approach.snapshot import LimitNow, Snapshot, SourceNow, Verdict
 from console.envelope.limits import LimitsFile
-from console.present.levels import judged_value
 from console.present.port import WatchPort, WatchStatus
 from console.present.trail import Trail
 from console.rehearsal.exercise import Hidden
@@ -61,8 +60,7 @@ def masked(s: Snapshot, hidden: frozenset[Hidden]) -> Snapshot:
             outlook_notes=(),
         )
     if Hidden.MARGINS in hidden:
-        values = {quantity: judged_value(s, quantity) for quantity in s.values}
-        s = replace(s, limits=(), values=values)
+        s = replace(s, limits=tuple(_without_margin(n) for n in s.limits))
     if Hidden.CALLS in hidden:
         s = _without_calls(s)
     if Hidden.TIME_TO_CONTACT in hidden:
@@ -86,6 +84,12 @@ def shows(event: AnyEvent, hidden: frozenset[Hidden]) -> bool:
 
 def _without_flags(source: SourceNow) -> SourceNow:
     return replace(source, flags=(), agrees=None)
+
+
+def _without_margin(n: LimitNow) -> LimitNow:
+    return replace(
+        n, limit=None, margin=None, verdict=Verdict.UNKNOWN, standing=False, violates_in_s=None
+    )
 
 
 def _without_calls(s: Snapshot) -> Snapshot:
