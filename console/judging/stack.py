@@ -181,11 +181,17 @@ class StackColumn:
         """Count of judged samples up to each row, None where all are judged."""
         return None if self.known is None else np.cumsum(self.known, dtype=np.intp)
 
-    def judged(self, begin: int, end: int) -> slice | Indices:
-        """Give the judged rows of a stretch."""
+    def rest(self, begins: Indices, ends: Indices) -> tuple[slice | Indices, list[int]]:
+        """Give the judged rows of some stretches end to end, and where each begins in them."""
+        pairs = zip(begins.tolist(), ends.tolist(), strict=True)
         if self.known is None:
-            return slice(begin, end)
-        return np.flatnonzero(self.known[begin:end]) + begin
+            if len(begins) == 1:
+                return slice(int(begins[0]), int(ends[0])), [0, int(ends[0] - begins[0])]
+            parts = [np.arange(begin, end) for begin, end in pairs]
+        else:
+            parts = [np.flatnonzero(self.known[begin:end]) + begin for begin, end in pairs]
+        bounds = list(accumulate((len(part) for part in parts), initial=0))
+        return np.concatenate(parts), bounds
 
 
 class _Joined:

@@ -10,7 +10,10 @@ to raise, a walk over the few runs of violating and clearing samples from there 
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
+from itertools import pairwise
+from typing import TypeAlias
 
 import numpy as np
 
@@ -20,6 +23,9 @@ from console.judging.exceedance import Exceedance
 from console.judging.screen import Screen
 from console.judging.stack import Indices, PassStack, StackColumn
 from console.judging.threshold import has_lasted, is_clearing, is_longer, is_violating
+
+_Runs: TypeAlias = tuple[list[int], list[int]]
+"""First and last place of each run."""
 
 
 class PassJudge:
@@ -92,12 +98,9 @@ class LimitJudge:
         onsets = self._onsets(column, suspects)
         if not len(onsets):
             return {}
-        records: dict[int, list[Exceedance]] = {}
-        for number, onset in zip(stack.pass_at(onsets).tolist(), onsets.tolist(), strict=True):
-            if number not in records:
-                rows = column.judged(onset, int(stack.starts[number + 1]))
-                records[number] = _Walk(self, column, rows).records()
-        return records
+        numbers = stack.pass_at(onsets)
+        first = np.flatnonzero(np.append(True, numbers[1:] > numbers[:-1]))
+        return _Walk(self, column, numbers[first], onsets[first]).records()
 
     def compare(self, column: StackColumn, rows: slice | Indices) -> tuple[Floats, Floats, Flags]:
         """Give mirrored values and limits of rows, and whether the curve reaches each."""
@@ -195,60 +198,73 @@ class _Edges:
 
 
 class _Walk:
-    """One limit over the rest of one pass from an onset, from the comparisons to the records."""
+    """One limit over the rest of some passes from an onset each, from comparisons to records.
 
-    def __init__(self, judge: LimitJudge, column: StackColumn, rows: slice | Indices) -> None:
+    Rows of all these passes stand end to end; places are counted in them.
+    """
+
+    def __init__(
+        self, judge: LimitJudge, column: StackColumn, numbers: Indices, onsets: Indices
+    ) -> None:
         self._judge, self._column, self._limit = judge, column, judge.limit
+        self._numbers = numbers.tolist()
+        rows, self._bounds = column.rest(onsets, column.stack.starts[numbers + 1])
         self._rows = np.arange(rows.start, rows.stop) if isinstance(rows, slice) else rows
         self._t = column.stack.t[rows]
         self._x, self._edge, self._covered = judge.compare(column, rows)
 
-    def records(self) -> list[Exceedance]:
-        """Go from raising to clearing to raising."""
-        limit, covered = self._limit, self._covered
-        raising_runs = self._lasting(is_violating(self._x, self._edge) & covered, limit.on_delay_s)
-        clearing = is_clearing(self._x, self._edge, limit.deadband) | ~covered
-        clearing_runs = self._lasting(clearing, limit.off_delay_s)
+    def records(self) -> dict[int, list[Exceedance]]:
+        """Go through each pass from raising to clearing to raising."""
+        limit, x, edge, covered = self._limit, self._x, self._edge, self._covered
+        raising = self._lasting(is_violating(x, edge) & covered, limit.on_delay_s)
+        clearing = self._lasting(
+            is_clearing(x, edge, limit.deadband) | ~covered, limit.off_delay_s
+        )
+        return {
+            number: self._of_pass(begin, end, raising, clearing)
+            for number, (begin, end) in zip(self._numbers, pairwise(self._bounds), strict=True)
+        }
+
+    def _of_pass(self, begin: int, end: int, raising: _Runs, clearing: _Runs) -> list[Exceedance]:
+        limit = self._limit
         records: list[Exceedance] = []
-        free = 0
-        while (raising := self._next(raising_runs, free, limit.on_delay_s)) is not None:
-            onset, raised = raising
-            cleared = self._next(clearing_runs, raised, limit.off_delay_s)
-            records.append(
-                self._record(len(records) + 1, onset, raised, cleared[1] if cleared else None)
-            )
+        while (run := _next(raising, begin, end)) is not None:
+            onset, raised = run[0], self._reached(run, limit.on_delay_s)
+            run = _next(clearing, raised, end)
+            cleared = None if run is None else self._reached(run, limit.off_delay_s)
+            records.append(self._record(len(records) + 1, onset, raised, cleared, end))
             if cleared is None:
                 break
-            free = cleared[1]
+            begin = cleared
         return records
 
-    def _lasting(self, flags: Flags, delay_s: float) -> tuple[Indices, Indices]:
+    def _lasting(self, flags: Flags, delay_s: float) -> _Runs:
         """Give the runs that last for a delay."""
-        places = np.flatnonzero(flags)
+        (places,) = flags.nonzero()
         if not len(places):
-            return places, places
+            return [], []
         first, last = self._judge.runs(self._column, self._rows[places])
         begins, ends = places[first], places[last]
         enough = has_lasted(self._t[ends] - self._t[begins], delay_s)
-        return begins[enough], ends[enough]
+        return begins[enough].tolist(), ends[enough].tolist()
 
-    def _next(
-        self, runs: tuple[Indices, Indices], begin: int, delay_s: float
-    ) -> tuple[int, int] | None:
-        """Give start of the next run, at or after an index, and where it reaches the delay."""
-        at = int(np.searchsorted(runs[0], begin))
-        if at == len(runs[0]):
-            return None
-        first, last = int(runs[0][at]), int(runs[1][at])
+    def _reached(self, run: tuple[int, int], delay_s: float) -> int:
+        """Give where a lasting run reaches a delay."""
+        first, last = run
         elapsed_s = self._t[first : last + 1] - self._t[first]
-        return first, first + int(np.argmax(has_lasted(elapsed_s, delay_s)))
+        return first + int(has_lasted(elapsed_s, delay_s).argmax())
 
-    def _record(self, number: int, onset: int, raised: int, cleared: int | None) -> Exceedance:
+    def _record(
+        self, number: int, onset: int, raised: int, cleared: int | None, end: int
+    ) -> Exceedance:
         limit, sign = self._limit, self._judge.sign
-        newest = len(self._t) - 1 if cleared is None else cleared
+        newest = end - 1 if cleared is None else cleared
         span = slice(onset, newest + 1)
-        excess = np.where(self._covered[span], self._x[span] - self._edge[span], -np.inf)
-        peak = onset + int(np.argmax(excess))
+        excess = self._x[span] - self._edge[span]
+        covered = self._covered[span]
+        peak = onset + int(
+            (excess if covered.all() else np.where(covered, excess, -np.inf)).argmax()
+        )
         return Exceedance(
             key=f"{limit.id}#{number}",
             id=limit.id,
@@ -264,6 +280,12 @@ class _Walk:
             peak_limit=sign * float(self._edge[peak]),
             peak_t=float(self._t[peak]),
         )
+
+
+def _next(runs: _Runs, begin: int, end: int) -> tuple[int, int] | None:
+    """Give the first run that starts at or after a place, before another."""
+    at = bisect_left(runs[0], begin)
+    return (runs[0][at], runs[1][at]) if at < len(runs[0]) and runs[0][at] < end else None
 
 
 def judge_each(limits: LimitsFile, passes: Sequence[PassColumns]) -> list[list[Exceedance]]:
