@@ -156,7 +156,7 @@ def test_the_level_looked_at_decides_what_counts() -> None:
 
 
 def test_most_within_counts_a_window_open_at_its_beginning() -> None:
-    """The three raisings of the published chatter example, 60 s apart at most, and the boundary."""
+    """The published chatter example, and a raising on the boundary."""
     assert most_within([0.0, 20.0, 40.0, 130.0, 300.0], 60.0) == 3
     assert most_within([0.0, 30.0, 60.0], 60.0) == 2
     assert most_within([], 60.0) == 0

@@ -22,6 +22,7 @@ from console.core.errors import InputError
 from console.envelope.setup import Setup
 from console.simulation.simulate import simulate
 
+ONE = '[[label]]\npass = "a"\nmark = "good"\nwho = "x"\nwhy = "y"\n'
 GOOD = Label(Mark.GOOD, "MK", "quiet all the way")
 FAULT = Label(Mark.KNOWN_FAULT, "RB", "thruster stuck open", 1_933_839_662.25)
 
@@ -91,14 +92,10 @@ def test_a_label_without_a_name_or_a_reason_is_refused(tmp_path: Path, label: La
     [
         ("format = 2\n", "format"),
         ("", "format"),
-        ('format = 1\n[[label]]\npass = "a"\nmark = "godo"\nwho = "x"\nwhy = "y"\n', 'mean "good"'),
-        ('format = 1\n[[label]]\npass = "a"\nmark = "good"\nwho = "x"\n', "why"),
+        (f"format = 1\n{ONE.replace('good', 'godo')}", 'mean "good"'),
+        (f"format = 1\n{ONE.partition('why')[0]}", "why"),
         ('format = 1\nlabels = 3\n', "labels"),
-        (
-            'format = 1\n[[label]]\npass = "a"\nmark = "good"\nwho = "x"\nwhy = "y"\n'
-            '[[label]]\npass = "a"\nmark = "bad"\nwho = "x"\nwhy = "y"\n',
-            "marked before",
-        ),
+        (f"format = 1\n{ONE}{ONE}", "marked before"),
         ("format = \n", "TOML"),
     ],
 )  # fmt: skip
