@@ -32,7 +32,7 @@ from console.present.plot_scene import (
 )
 from console.present.text import number
 
-STEPS_M = (2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
+STEPS_M = (2.0, 5.0, 10.0, 15.0, 20.0, 30.0, 40.0, 50.0, 75.0, 100.0, 150.0, 200.0, 500.0, 1000.0)
 _TICKS_M = (
     0.0, 1000.0, 500.0, 200.0, 100.0, 50.0, 20.0, 10.0, 5.0, 2.0, 1.0, 25.0, 15.0, 150.0, 30.0,
     3.0, 0.5, 7.0, 0.2, 4.0,
@@ -139,7 +139,7 @@ def standing(frame: CurveFrame, limit: Limit, meter: Meter, passes: int, lines: 
         Entry(Shape.CROSS, "lost", Ink.QUIET),
     ]
     scene.add(*head((title, LABEL[limit.quantity]), entries, frame.head, meter).marks)
-    for tick in frame.values.ticks(2.2 * line):
+    for tick in frame.values.ticks(3.0 * line):
         scene.add(level_line(tick.px, plot.left - 4.0, plot.left, Ink.EDGE))
         width = meter.width(tick.text)
         box = Box(plot.left - 8.0 - width, tick.px - line / 2.0, width, line)

@@ -60,7 +60,7 @@ def delays_scene(
     for low, high, old, new in zip(edges[:-1], edges[1:], was, becomes, strict=True):
         x0, x1 = across.px(float(low)), across.px(float(high))
         wide = max(x1 - x0 - 2.0, 1.0)
-        _bar(scene, x0 + 1.0, wide, up, int(old), Ink.BAR)
+        _bar(scene, x0 + 1.0, wide, up, int(old), Ink.BAR, 0.45)
         _bar(scene, x0 + 1.0 + 0.3 * wide, max(0.4 * wide, 1.0), up, int(new), Ink.TRACE_A)
     _axes(scene, plot, across, up, meter)
     return scene
@@ -80,10 +80,12 @@ def delays_words(before_s: Sequence[float], after_s: Sequence[float]) -> str:
     return f"{len(before_s)} known faults told as opened, {len(after_s)} by the draft"
 
 
-def _bar(scene: Scene, left: float, wide: float, up: Scale, count: int, ink: Ink) -> None:
+def _bar(
+    scene: Scene, left: float, wide: float, up: Scale, count: int, ink: Ink, opacity: float = 1.0
+) -> None:
     if count:
         top = up.px(float(count))
-        scene.add(Bar(Box(left, top, wide, up.low_px - top), ink))
+        scene.add(Bar(Box(left, top, wide, up.low_px - top), ink, opacity=opacity))
 
 
 def _axes(scene: Scene, plot: Box, across: Scale, up: Scale, meter: Meter) -> None:

@@ -74,8 +74,8 @@ class Rows:
     def titles(self) -> tuple[str, ...]:
         """The columns' heads."""
         before = f"revision {self._revision}"
-        margin = f"least margin, {UNIT[self._quantity]}"
-        return ("pass", "marked", margin, "at range, m", before, "draft")
+        margin = f"margin, {UNIT[self._quantity]}"
+        return ("pass", "marked", margin, "at, m", before, "draft")
 
     def cell(self, number: int, column: Column) -> Cell:
         """Give one cell of a pass's row."""
@@ -99,6 +99,13 @@ class Rows:
         if column is Column.BEFORE or not change.changes:
             return Cell(said, quiet if column is Column.AFTER else Tone.QUIET)
         return Cell(said, _tone_of(side, label, self._level))
+
+    def heading(self, shown: int, words: str, by: Column | None) -> str:
+        """Word what is shown, and in which order."""
+        count = len(self._changes)
+        which = f"{shown} of {count} passes: {words}" if words.strip() else f"{count} passes"
+        order = "those that change first" if by is None else f"by {self.titles[by]}"
+        return f"{which}  ·  {order}"
 
     def spoken(self, number: int) -> str:
         """Say a row in words."""
@@ -139,7 +146,7 @@ class Rows:
         if is_faulty and side.delay_s is not None:
             return f"{mark} {word} after {side.delay_s:.1f} s{times}"
         at_m = self._range_at(number, side.first)
-        return f"{mark} {word} at {number_or_dash(at_m)} m{times}"
+        return f"{mark} {word} {number_or_dash(at_m)} m{times}"
 
     def _range_at(self, number: int, record: Exceedance) -> float:
         columns = self._passes[number].columns

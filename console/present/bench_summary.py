@@ -115,7 +115,7 @@ def _rows(found: Comparison, said: str) -> tuple[SummaryRow, ...]:
     before, after = found.before, found.after
     level = Tone.WARNING if found.level is Level.WARNING else Tone.CAUTION
     nuisance = _share_row("nuisance (marked good)", before.nuisance, after.nuisance, level)
-    missed = _share_row("missed (bad, known fault)", before.missed, after.missed, level)
+    missed = _share_row("missed (bad, fault)", before.missed, after.missed, level)
     return (
         SummaryRow(
             f"passes with a {said}",

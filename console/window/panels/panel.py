@@ -23,21 +23,18 @@ PAD_EM = 0.75
 SPOKEN_MOST = 4000
 
 
-class PaintedPanel(QWidget, Generic[V]):
+class ViewPanel(QWidget, Generic[V]):
     """A panel that paints one view.
 
     Attributes
     ----------
     title : str
         What it is called, also by a screen reader.
-    reads_at_leisure : bool
-        Whether it is renewed at reading speed (5 Hz) instead of with every frame.
     drawn : tuple of Drawn
         Every text of the last painting.
     """
 
     title = ""
-    reads_at_leisure = True
     has_border = True
 
     def __init__(self, parent: QWidget | None = None) -> None:
@@ -50,10 +47,6 @@ class PaintedPanel(QWidget, Generic[V]):
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
-
-    @abstractmethod
-    def view_of(self, watched: Watched) -> V:
-        """Give the view of what is watched, from the view models."""
 
     @abstractmethod
     def draw(self, ink: Ink, view: V) -> None:
@@ -72,9 +65,8 @@ class PaintedPanel(QWidget, Generic[V]):
         """What is shown now, None before anything was."""
         return self._view
 
-    def show_watched(self, watched: Watched) -> None:
-        """Show the newest state; does nothing where that looks the same."""
-        view = self.view_of(watched)
+    def show_view(self, view: V) -> None:
+        """Show a view; does nothing where it is the one shown."""
         if view != self._view:
             self._view = view
             self.setAccessibleDescription(self.spoken(view)[:SPOKEN_MOST])
@@ -121,3 +113,23 @@ class PaintedPanel(QWidget, Generic[V]):
         """Hide the ring."""
         super().focusOutEvent(event)
         self.update()
+
+
+class PaintedPanel(ViewPanel[V]):
+    """A panel that paints a view of what is watched.
+
+    Attributes
+    ----------
+    reads_at_leisure : bool
+        Whether it is renewed at reading speed (5 Hz) instead of with every frame.
+    """
+
+    reads_at_leisure = True
+
+    @abstractmethod
+    def view_of(self, watched: Watched) -> V:
+        """Give the view of what is watched, from the view models."""
+
+    def show_watched(self, watched: Watched) -> None:
+        """Show the newest state; does nothing where that looks the same."""
+        self.show_view(self.view_of(watched))
