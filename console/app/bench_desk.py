@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
 from console.archive.limits_file import save_limits
-from console.bench.compare import compare
+from console.bench.compare import Comparer
 from console.bench.labels import Label, LabelBook
 from console.bench.pass_set import PassSet, load_passes
 from console.bench.ready_pass import Progress, ReadyOrder
-from console.bench.rejudge import Rejudge
+from console.bench.rejudge import Judged, Rejudge
 from console.core.errors import InputError
 from console.envelope.limits import LimitsFile
 from console.present.bench_port import Answer, Loading, Question
@@ -70,7 +70,8 @@ class BenchDesk:
         self._running: Future[Answer] | None = None
         self._waiting: Question | None = None
         self._answer: Answer | None = None
-        self._took_s = AT_ONCE_S * 2.0
+        self._took_s = 0.0
+        self._compared: tuple[Hashable, Comparer] | None = None
 
     def start(self) -> BenchDesk:
         """Begin to load."""
@@ -99,7 +100,7 @@ class BenchDesk:
         """Judge at once what is quick, else in the worker; the newest question wins."""
         if self._rejudge is None:
             return
-        if self._running is None and self._took_s < AT_ONCE_S:
+        if self._running is None and self._took_s < AT_ONCE_S and self._rejudge.judged:
             self._answer = self._judged(question)
             self._took_s = self._answer.took_s
             return
@@ -160,18 +161,21 @@ class BenchDesk:
         begin = time.perf_counter()
         before = self._rejudge.judge(self._opened)
         after = self._rejudge.judge(question.draft)
-        limit = question.draft.limits[question.limit]
-        comparison = compare(
-            before,
-            after,
-            self._rejudge.passes.passes,
-            list(self._labels),
-            limit.level,
-            limit.id if question.only else None,
-        )
+        comparison = self._comparer(before, question).against(after)
         run = after.runs[question.limit]
         run.margins  # noqa: B018 - worked out here, not where it is drawn
         return Answer(question, before, after, comparison, run, time.perf_counter() - begin)
+
+    def _comparer(self, before: Judged, question: Question) -> Comparer:
+        """Give the comparer for a question, the last one where it still holds."""
+        assert self._rejudge is not None
+        limit = question.draft.limits[question.limit]
+        only = limit.id if question.only else None
+        key = (before.limits.sha256, limit.level, only, question.marks)
+        if self._compared is None or self._compared[0] != key:
+            passes, labels = self._rejudge.passes.passes, list(self._labels)
+            self._compared = (key, Comparer(before, passes, labels, limit.level, only))
+        return self._compared[1]
 
     def _run_load(self) -> None:
         def tell(done: int, of: int, name: str) -> None:

@@ -143,6 +143,84 @@ class Comparison:
         return sum(change.lost for change in self.passes)
 
 
+class Comparer:
+    """Holds other limits files against one, over the same passes.
+
+    What the first file says is worked out once; of another file only the passes are looked at in
+    which a limit that differs raised anything on either side.
+
+    Parameters
+    ----------
+    before : Judged
+        Of the set.
+    passes, labels : sequence
+        The set's passes, and what is known of each.
+    level : Level
+        The least level that counts.
+    only : str, optional
+        Count this limit alone.
+    """
+
+    def __init__(
+        self,
+        before: Judged,
+        passes: Sequence[ReadyPass],
+        labels: Sequence[Label | None],
+        level: Level = Level.WARNING,
+        only: str | None = None,
+    ) -> None:
+        self._before = before
+        self._passes = passes
+        self._labels = tuple(labels)
+        self._level = level
+        self._only = only
+        self._sides = [self._side_of(before, number) for number in range(len(passes))]
+        self._same = [
+            PassChange(number, side, side, 0, 0) for number, side in enumerate(self._sides)
+        ]
+        self._tally = tally(self._sides, self._labels)
+
+    def against(self, after: Judged) -> Comparison:
+        """Compare with another file, its limits the same in number and order."""
+        differing = [
+            (was, becomes)
+            for was, becomes in zip(self._before.runs, after.runs, strict=True)
+            if was is not becomes
+        ]
+        touched = {n for pair in differing for run in pair for n in run.records}
+        changes = self._same.copy()
+        for number in touched:
+            changes[number] = self._change(after, number)
+        sides = [change.after for change in changes]
+        tally_after = tally(sides, self._labels) if touched else self._tally
+        return Comparison(self._level, tuple(changes), self._tally, tally_after)
+
+    def _change(self, after: Judged, number: int) -> PassChange:
+        was, becomes = self._counted(self._before, number), self._counted(after, number)
+        return PassChange(
+            number,
+            self._sides[number],
+            self._side_of(after, number),
+            _unmatched(becomes, was),
+            _unmatched(was, becomes),
+        )
+
+    def _side_of(self, judged: Judged, number: int) -> Side:
+        alarms = most_within(_alarm_times(judged, self._passes[number], number))
+        return _side(self._counted(judged, number), self._labels[number], alarms)
+
+    def _counted(self, judged: Judged, number: int) -> list[Exceedance]:
+        """Give what counts of a pass, in order of raising."""
+        found = [
+            record
+            for run in judged.runs
+            if run.limit.level >= self._level and self._only in (None, run.limit.id)
+            for record in run.of(number)
+        ]
+        found.sort(key=lambda e: (e.raised, e.id))
+        return found
+
+
 def compare(
     before: Judged,
     after: Judged,
@@ -151,41 +229,8 @@ def compare(
     level: Level = Level.WARNING,
     only: str | None = None,
 ) -> Comparison:
-    """Hold two limits files against each other over the same passes.
-
-    Parameters
-    ----------
-    before, after : Judged
-        Of the same set.
-    passes, labels : sequence
-        The set's passes, and what is known of each.
-    level : Level
-        The least level that counts.
-    only : str, optional
-        Count this limit alone.
-    """
-    counted_before = _counted(before, level, only)
-    counted_after = counted_before if after is before else _counted(after, level, only)
-    alarms_before = _alarms(before, passes)
-    alarms_after = alarms_before if after is before else _alarms(after, passes)
-    changes = []
-    for number, label in enumerate(labels):
-        was, becomes = counted_before.get(number, ()), counted_after.get(number, ())
-        same = was == becomes
-        changes.append(
-            PassChange(
-                number,
-                _side(was, label, alarms_before[number]),
-                _side(becomes, label, alarms_after[number]),
-                0 if same else _unmatched(becomes, was),
-                0 if same else _unmatched(was, becomes),
-            )
-        )
-    sides_before = [change.before for change in changes]
-    sides_after = [change.after for change in changes]
-    return Comparison(
-        level, tuple(changes), tally(sides_before, labels), tally(sides_after, labels)
-    )
+    """Hold two limits files against each other; parameters as for :class:`Comparer`."""
+    return Comparer(before, passes, labels, level, only).against(after)
 
 
 def tally(sides: Sequence[Side], labels: Sequence[Label | None]) -> Tally:
@@ -214,34 +259,13 @@ def most_within(times: Sequence[float], period_s: float = PERIOD_S) -> int:
     )
 
 
-def _counted(judged: Judged, level: Level, only: str | None) -> dict[int, tuple[Exceedance, ...]]:
-    """Give what counts, by pass, in order of raising."""
-    found: dict[int, list[Exceedance]] = {}
+def _alarm_times(judged: Judged, one: ReadyPass, number: int) -> list[float]:
+    """Give when cautions and warnings of every limit and of the data were raised in a pass."""
+    times = [alarm.raised for alarm in one.data_alarms]
     for run in judged.runs:
-        if run.limit.level < level or (only is not None and run.limit.id != only):
-            continue
-        for number, records in run.records.items():
-            found.setdefault(number, []).extend(records)
-    return {
-        number: tuple(sorted(records, key=lambda e: (e.raised, e.id)))
-        for number, records in found.items()
-    }
-
-
-def _alarms(judged: Judged, passes: Sequence[ReadyPass]) -> list[int]:
-    """Give the most alarms within ten minutes of each pass."""
-    times: dict[int, list[float]] = {
-        number: [alarm.raised for alarm in one.data_alarms]
-        for number, one in enumerate(passes)
-        if one.data_alarms
-    }
-    for run in judged.runs:
-        for number, records in run.records.items():
-            times.setdefault(number, []).extend(record.raised for record in records)
-    most = [0] * len(passes)
-    for number, mine in times.items():
-        most[number] = most_within(sorted(mine))
-    return most
+        times += [record.raised for record in run.of(number)]
+    times.sort()
+    return times
 
 
 def _side(records: Sequence[Exceedance], label: Label | None, alarms: int) -> Side:

@@ -37,6 +37,7 @@ _TICKS_M = (
     0.0, 1000.0, 500.0, 200.0, 100.0, 50.0, 20.0, 10.0, 5.0, 2.0, 1.0, 25.0, 15.0, 150.0, 30.0,
     3.0, 0.5, 7.0, 0.2, 4.0,
 )  # fmt: skip
+_BREAK = float("nan")
 HANDLE_PX = 9.0
 GRAB_PX = 14.0
 MOST_MARKS = 200
@@ -172,7 +173,6 @@ def forbidden(frame: CurveFrame, limit: Limit) -> Area | None:
         np.concatenate([x, x[::-1]]),
         np.concatenate([y, np.full(len(y), edge)]),
         Ink.BAND,
-        opacity=0.55,
         clip=plot,
     )
 
@@ -183,10 +183,9 @@ def changing(frame: CurveFrame, now: CurveNow, meter: Meter) -> Scene:
     ink = INK_OF_LEVEL[now.draft.level]
     if now.opened.curve != now.draft.curve:
         scene.add(_line(now.opened.curve, frame, Ink.QUIET, 1.0, Stroke.DASHED))
-    for touch in list(now.lost)[:MOST_MARKS]:
-        scene.add(_mark(frame, touch, Shape.CROSS, 6.0 * unit, Ink.QUIET))
-    for touch in list(now.gained)[:MOST_MARKS]:
-        scene.add(_mark(frame, touch, Shape.DIAMOND, 7.0 * unit, ink))
+    scene.add(
+        *_crosses(frame, now.lost, 3.5 * unit), *_diamonds(frame, now.gained, 4.0 * unit, ink)
+    )
     scene.add(_line(now.draft.curve, frame, Ink.TEXT, 2.0, Stroke.SOLID))
     for at, (x, y) in enumerate(points_px(frame, now.draft.curve)):
         if not plot.grown(1.0).left <= x <= plot.grown(1.0).right:
@@ -256,11 +255,38 @@ def _course(curve: Curve, frame: CurveFrame) -> tuple[Series, Series]:
     return frame.ranges.px_of(ranges_m), frame.values.px_of(values)
 
 
-def _mark(frame: CurveFrame, touch: Touch, shape: Shape, size: float, ink: Ink) -> Marker:
+def _places(frame: CurveFrame, touches: Sequence[Touch]) -> tuple[Series, Series]:
     plot = frame.plot
-    x = min(max(frame.ranges.px(touch.range_m), plot.left), plot.right)
-    y = min(max(frame.values.px(touch.value), plot.top), plot.bottom)
-    return Marker(x, y, shape, size, ink)
+    x = frame.ranges.px_of(series([touch.range_m for touch in touches]))
+    y = frame.values.px_of(series([touch.value for touch in touches]))
+    return np.clip(x, plot.left, plot.right), np.clip(y, plot.top, plot.bottom)
+
+
+def _figures(
+    places: tuple[Series, Series], corners: Sequence[tuple[float, float]], half: float
+) -> tuple[Series, Series]:
+    """Give one figure at each place, as one course with breaks: much faster than one by one."""
+    across, up = (np.array([corner[axis] for corner in corners]) for axis in (0, 1))
+    x, y = places
+    return (x[:, None] + half * across).ravel(), (y[:, None] + half * up).ravel()
+
+
+def _diamonds(
+    frame: CurveFrame, touches: Sequence[Touch], half: float, ink: Ink
+) -> tuple[Area, ...]:
+    if not touches:
+        return ()
+    corners = ((-1.0, 0.0), (0.0, -1.0), (1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (_BREAK, _BREAK))
+    return (Area(*_figures(_places(frame, touches), corners, half), ink),)
+
+
+def _crosses(frame: CurveFrame, touches: Sequence[Touch], half: float) -> tuple[Line, ...]:
+    if not touches:
+        return ()
+    corners = (
+        (-1.0, -1.0), (1.0, 1.0), (_BREAK, _BREAK), (-1.0, 1.0), (1.0, -1.0), (_BREAK, _BREAK),
+    )  # fmt: skip
+    return (Line(*_figures(_places(frame, touches), corners, half), Ink.QUIET, 1.0),)
 
 
 def _wanted(frame: CurveFrame) -> list[float]:

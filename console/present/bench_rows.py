@@ -18,7 +18,7 @@ from console.envelope.quantity import UNIT
 from console.judging.exceedance import Exceedance
 from console.present.bench_port import Answer
 from console.present.text import UNKNOWN, number, signed
-from console.present.tone import Tone, mark_of
+from console.present.tone import CAUTION_MARK, WARNING_MARK, Tone, mark_of
 
 UNMARKED = "not marked"
 FILTER_WORDS = (
@@ -69,6 +69,7 @@ class Rows:
         self._margins, self._ranges_m = answer.run.margins
         self._quantity = answer.run.limit.quantity
         self._revision = answer.before.limits.revision
+        self._cells: dict[tuple[int, int], Cell] = {}
 
     @property
     def titles(self) -> tuple[str, ...]:
@@ -78,7 +79,14 @@ class Rows:
         return ("pass", "marked", margin, "at, m", before, "draft")
 
     def cell(self, number: int, column: Column) -> Cell:
-        """Give one cell of a pass's row."""
+        """Give one cell of a pass's row; it is asked for again and again while it is painted."""
+        key = (number, int(column))
+        cell = self._cells.get(key)
+        if cell is None:
+            cell = self._cells[key] = self._made(number, column)
+        return cell
+
+    def _made(self, number: int, column: Column) -> Cell:
         change, label = self._changes[number], self._labels[number]
         quiet = Tone.PLAIN if change.changes else Tone.QUIET
         if column is Column.NAME:
@@ -109,11 +117,12 @@ class Rows:
 
     def spoken(self, number: int) -> str:
         """Say a row in words."""
-        cells = [self.cell(number, column) for column in Column]
-        return ", ".join(
-            f"{title} {cell.text}" if title not in ("pass", "marked") else cell.text
-            for title, cell in zip(self.titles, cells, strict=True)
+        cells = [self.cell(number, column).text for column in Column]
+        words = ", ".join(
+            f"{title} {text}" if title not in ("pass", "marked") else text
+            for title, text in zip(self.titles, cells, strict=True)
         )
+        return words.replace(WARNING_MARK, "warning").replace(CAUTION_MARK, "caution")
 
     def ordered(self, words: str, by: Column | None, *, falling: bool = False) -> list[int]:
         """Give the passes to show, in order.
@@ -139,14 +148,14 @@ class Rows:
             return "missed"
         if side.first is None:
             return "quiet"
-        mark, word = mark_of(side.first.level), side.first.level.word
+        mark = mark_of(side.first.level)
         times = f" ×{side.raised}" if side.raised > 1 else ""
         if side.is_missed:
-            return f"missed: {mark} {word} before it{times}"
+            return f"missed: {mark} before it{times}"
         if is_faulty and side.delay_s is not None:
-            return f"{mark} {word} after {side.delay_s:.1f} s{times}"
+            return f"{mark} after {side.delay_s:.1f} s{times}"
         at_m = self._range_at(number, side.first)
-        return f"{mark} {word} {number_or_dash(at_m)} m{times}"
+        return f"{mark} at {number_or_dash(at_m)} m{times}"
 
     def _range_at(self, number: int, record: Exceedance) -> float:
         columns = self._passes[number].columns

@@ -42,9 +42,10 @@ class HeadlineView:
 
 @dataclass(frozen=True, slots=True)
 class SummaryRow:
-    """One line: what is counted, before, after, and the change."""
+    """One line: what is counted (at length, and in one word or two), before, after, change."""
 
     name: str
+    short: str
     before: str
     after: str
     change: str
@@ -114,11 +115,14 @@ def summary(answer: Answer, notes: tuple[str, ...] = ()) -> SummaryView:
 def _rows(found: Comparison, said: str) -> tuple[SummaryRow, ...]:
     before, after = found.before, found.after
     level = Tone.WARNING if found.level is Level.WARNING else Tone.CAUTION
-    nuisance = _share_row("nuisance (marked good)", before.nuisance, after.nuisance, level)
-    missed = _share_row("missed (bad, fault)", before.missed, after.missed, level)
+    nuisance = _share_row(
+        "nuisance (marked good)", "nuisance", before.nuisance, after.nuisance, level
+    )
+    missed = _share_row("missed (bad, fault)", "missed", before.missed, after.missed, level)
     return (
         SummaryRow(
             f"passes with a {said}",
+            "passes told",
             number(before.warned.count, 0),
             number(after.warned.count, 0),
             signed(after.warned.count - before.warned.count, 0),
@@ -128,12 +132,16 @@ def _rows(found: Comparison, said: str) -> tuple[SummaryRow, ...]:
         _delay_row(before, after),
         SummaryRow(
             "alarms in 10 min, worst pass",
+            "in 10 min, worst",
             number(before.alarms_10_min, 0),
             number(after.alarms_10_min, 0),
             signed(after.alarms_10_min - before.alarms_10_min, 0),
         ),
         SummaryRow(
-            "exceedances lost, gained", number(found.lost, 0), number(found.gained, 0),
+            "exceedances lost, gained",
+            "lost, gained",
+            number(found.lost, 0),
+            number(found.gained, 0),
             signed(found.gained - found.lost, 0),
         ),
     )  # fmt: skip
@@ -148,11 +156,11 @@ def share_words(share: Share) -> str:
     return f"{share.count} of {share.of}  {value:.1f} % ({low:.1f}–{high:.1f})"
 
 
-def _share_row(name: str, before: Share, after: Share, worse: Tone) -> SummaryRow:
+def _share_row(name: str, short: str, before: Share, after: Share, worse: Tone) -> SummaryRow:
     grown = after.count - before.count
     tone = worse if grown > 0 else Tone.PLAIN
     change = signed(grown, 0) if after.of else UNKNOWN
-    return SummaryRow(name, share_words(before), share_words(after), change, tone)
+    return SummaryRow(name, short, share_words(before), share_words(after), change, tone)
 
 
 def _delay_row(before: Tally, after: Tally) -> SummaryRow:
@@ -163,7 +171,9 @@ def _delay_row(before: Tally, after: Tally) -> SummaryRow:
         if both and was is not None and becomes is not None
         else UNKNOWN
     )
-    return SummaryRow("median delay from fault", _seconds(was), _seconds(becomes), change)
+    return SummaryRow(
+        "median delay from fault", "median delay", _seconds(was), _seconds(becomes), change
+    )
 
 
 def _seconds(value: float | None) -> str:

@@ -16,6 +16,7 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidge
 
 from console.present.bench_rows import Column, Rows
 from console.present.theme import DARK, Theme
+from console.present.tone import Tone
 from console.window.fonts import Face, Faces
 from console.window.ink import colour_of
 
@@ -23,6 +24,12 @@ AnyIndex = QModelIndex | QPersistentModelIndex
 _ROOT = QModelIndex()
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 _LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+_ROLES = frozenset(
+    {
+        Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.ForegroundRole, Qt.ItemDataRole.FontRole,
+        Qt.ItemDataRole.TextAlignmentRole, Qt.ItemDataRole.AccessibleTextRole,
+    }
+)  # fmt: skip
 STYLE = """
 QTableView {{ background: {panel}; color: {text}; border: 1px solid {hairline};
   selection-background-color: {band}; selection-color: {text}; gridline-color: {panel}; }}
@@ -40,8 +47,13 @@ class PassModel(QAbstractTableModel):
         super().__init__()
         self.rows: Rows | None = None
         self.order: list[int] = []
-        self.theme: Theme = DARK
         self.faces = Faces(1.0)
+        self._colours: dict[Tone, QColor] = {}
+        self.set_theme(DARK)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take other colours."""
+        self._colours = {tone: QColor(colour_of(theme, tone)) for tone in Tone}
 
     def show(self, rows: Rows, order: list[int]) -> None:
         """Show rows in an order."""
@@ -65,22 +77,17 @@ class PassModel(QAbstractTableModel):
 
     def data(self, index: AnyIndex, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         """Give a cell's text, colour, face or place."""
-        if self.rows is None or not index.isValid():
+        if role not in _ROLES or self.rows is None:
             return None
         column = Column(index.column())
         if role == Qt.ItemDataRole.TextAlignmentRole:
             return _RIGHT if column in (Column.MARGIN, Column.RANGE) else _LEFT
-        if role not in (
-            Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.ForegroundRole,
-            Qt.ItemDataRole.FontRole, Qt.ItemDataRole.AccessibleTextRole,
-        ):  # fmt: skip
-            return None
         number = self.order[index.row()]
         if role == Qt.ItemDataRole.AccessibleTextRole and column is Column.NAME:
             return self.rows.spoken(number)
         cell = self.rows.cell(number, column)
         if role == Qt.ItemDataRole.ForegroundRole:
-            return QColor(colour_of(self.theme, cell.tone))
+            return self._colours[cell.tone]
         if role == Qt.ItemDataRole.FontRole:
             return self.faces.font(Face.DIGITS_SMALL if cell.is_digits else Face.SMALL)
         return cell.text
@@ -139,7 +146,7 @@ class PassTable(QTableView):
         """Take other colours or another text size."""
         if scale != self.passes.faces.scale:
             self.passes.faces = Faces(scale)
-        self.passes.theme = theme
+        self.passes.set_theme(theme)
         faces = self.passes.faces
         self.setStyleSheet(
             STYLE.format(
@@ -156,8 +163,8 @@ class PassTable(QTableView):
         faces = self.passes.faces
         usual = {
             Column.MARK: "known fault", Column.MARGIN: "margin, deg/s",
-            Column.RANGE: "200.0", Column.BEFORE: "■ warning after 99.9 s",
-            Column.AFTER: "■ warning after 99.9 s",
+            Column.RANGE: "200.0", Column.BEFORE: "■ after 120.0 s ×2",
+            Column.AFTER: "■ after 120.0 s ×2",
         }  # fmt: skip
         wide = {
             c: round(faces.width(Face.SMALL, text) + 1.1 * faces.em) for c, text in usual.items()

@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QLabel, QWidget
 
 from console import CAUTION_TEXT
 from console.envelope.consistency import inconsistencies
+from console.envelope.inconsistency import Kind
 from console.envelope.limits import Level
 from console.present.bench_curve import STEPS_M, CurveNow, CurveView, Touch, view_at, view_of
 from console.present.bench_density import outermost_m, value_span
@@ -30,6 +31,8 @@ from console.window.plots.bench_delays import DelaysPlot
 
 TICK_MS = 16
 SLOW_TICK_MS = 100
+TABLE_REST_MS = 120
+"""While dragging the table is renewed so often: faster is not read."""
 LEFT_SHARE = 0.56
 NARROW_EM = 62.0
 """Below this width everything stands in one column, and what is least needed goes."""
@@ -57,6 +60,11 @@ class BenchView(QWidget):
         self.marks = 0
         self.answer: Answer | None = None
         self.asked: Question | None = None
+        self._pending: tuple[float, float] | None = None
+        self._touches: tuple[tuple[Touch, ...], tuple[Touch, ...]] = ((), ())
+        self._known_faults: tuple[str, frozenset[tuple[Kind, str]]] = ("", frozenset())
+        self._table_rest = QTimer(self)
+        self._table_rest.setSingleShot(True)
         self._faces = Faces(1.0)
         self._theme: Theme = DARK
         self._curve_view: CurveView | None = None
@@ -103,7 +111,9 @@ class BenchView(QWidget):
         if question != self.asked and self.port.loaded() is not None:
             self.asked = question
             self.port.ask(question)
-            self.tick()
+            answer = self.port.take()
+            if answer is not None:
+                self._show_answer(answer)
 
     def tick(self) -> None:
         """Take what came: loaded passes, a new answer."""
@@ -117,6 +127,10 @@ class BenchView(QWidget):
             else:
                 self._show_headline()
             return
+        if self._pending is not None:
+            place, self._pending = self._pending, None
+            self.draft.move_to(*place)
+            self.changed()
         answer = self.port.take()
         if answer is not None:
             self._show_answer(answer)
@@ -166,10 +180,7 @@ class BenchView(QWidget):
         if passes is not None:
             column = passes.stack.column(limit.basis, limit.quantity)
         self.curve.show_traces(column, self._view())
-        gained: tuple[Touch, ...] = ()
-        lost: tuple[Touch, ...] = ()
-        if passes is not None and self.answer is not None:
-            gained, lost = gained_and_lost(self.answer, passes, limit.id)
+        gained, lost = self._touches
         self.curve.show_now(
             CurveNow(
                 self.draft.opened_limit, limit, self.draft.place.point,
@@ -186,24 +197,35 @@ class BenchView(QWidget):
         self.headline.show_view(headline(self.draft, self.port.loading(), count, refused, took_s))
 
     def _show_answer(self, answer: Answer) -> None:
+        passes = self.port.loaded()
+        if passes is None:
+            return
         self.answer = answer
-        self.summary.show_view(summary(answer, self._notes(answer)))
-        found = answer.comparison
-        self.delays.show_delays(found.before.delays_s, found.after.delays_s)
-        self.show_rows()
+        limit = answer.question.draft.limits[answer.question.limit]
+        self._touches = gained_and_lost(answer, passes, limit.id)
         self._show_curve()
+        found = answer.comparison
+        notes = () if self.curve.is_dragging else self._notes(answer)
+        self.summary.show_view(summary(answer, notes))
+        self.delays.show_delays(found.before.delays_s, found.after.delays_s)
+        if self.curve.is_dragging and self._table_rest.isActive():
+            return  # nobody reads a table faster
+        self._table_rest.start(TABLE_REST_MS)
+        self.show_rows()
         self._show_headline()
 
     def _notes(self, answer: Answer) -> tuple[str, ...]:
         """Give what the draft contradicts that the opened file does not."""
-        draft = answer.question.draft
-        if draft.limits == self.draft.opened.limits:
+        draft, opened = answer.question.draft, self.draft.opened
+        if draft.limits == opened.limits:
             return ()
-        before = {(one.kind, one.place) for one in inconsistencies(self.draft.opened)}
+        if self._known_faults[0] != opened.sha256:
+            known = frozenset((one.kind, one.place) for one in inconsistencies(opened))
+            self._known_faults = (opened.sha256, known)
         return tuple(
             f"{one.place}: {one.words}"
             for one in inconsistencies(draft)
-            if one.level is Level.CAUTION and (one.kind, one.place) not in before
+            if one.level is Level.CAUTION and (one.kind, one.place) not in self._known_faults[1]
         )
 
     def _tell_refused(self) -> None:
@@ -219,12 +241,16 @@ class BenchView(QWidget):
         self._show_curve()
 
     def _on_dragged(self, range_m: float, value: float) -> None:
-        self.draft.move_to(range_m, value)
-        self.changed()
+        self._pending = (range_m, value)  # taken at the next tick: a frame is enough
 
     def _on_drag_ended(self) -> None:
+        if self._pending is not None:
+            place, self._pending = self._pending, None
+            self.draft.move_to(*place)
         self.draft.end_drag()
         self.changed()
+        if self.answer is not None:
+            self._show_answer(self.answer)
 
     def _on_nudged(self, ranges: float, values: float) -> None:
         self.draft.move_by(ranges, values)
@@ -314,10 +340,12 @@ class BenchView(QWidget):
     def hideEvent(self, event: QHideEvent) -> None:
         """Stop asking while nobody looks."""
         self._timer.stop()
+        self._table_rest.stop()
         super().hideEvent(event)
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Stop everything."""
         self._timer.stop()
+        self._table_rest.stop()
         self.port.close()
         super().closeEvent(event)

@@ -1,4 +1,4 @@
-"""Pictures of the bench with few and many passes: ``python -m tests.benchmarks.bench_pictures DIR``.
+"""Pictures of the bench: ``python -m tests.benchmarks.bench_pictures DIR [COUNTS THEMES SIZES]``.
 
 Made-up passes, one limit dragged down by some millimetres a second so that there is something
 gained; drawn offscreen by the real view.

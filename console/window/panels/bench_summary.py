@@ -53,6 +53,8 @@ class BenchSummary(ViewPanel[SummaryView]):
         faces = self.faces
         digits, em = Face.DIGITS_SMALL, faces.em
         took = ink.text(before, y, row.before, digits, Tone.QUIET, side=Side.RIGHT, width=room)
-        ink.text(self.pad, y, row.name, Face.BODY, Tone.PLAIN, width=before - took - self.pad - em)
+        left = before - took - self.pad - em
+        name = row.name if faces.width(Face.BODY, row.name) <= left else row.short
+        ink.text(self.pad, y, name, Face.BODY, Tone.PLAIN, width=left)
         ink.text(draft, y, row.after, digits, row.tone, side=Side.RIGHT, width=room)
         ink.text(change, y, row.change, Face.DIGITS, row.tone, side=Side.RIGHT)

@@ -117,12 +117,11 @@ class CurvePlot(BenchCanvas):
         if key != self._plate_for:
             self._plate = self._painted(frame, ratio)
             self._plate_for = key
-        painter.drawPixmap(0, 0, self._plate)
+        super().paint_ground(painter)
         area = forbidden(frame, self._now.draft)
         if area is not None:
-            painter.save()
             ScenePainter(painter, self.theme, self.faces, ratio).draw(Scene([area]))
-            painter.restore()
+        painter.drawPixmap(0, 0, self._plate)
 
     def _laid_out(self) -> CurveFrame | None:
         if self._view is None:
@@ -136,7 +135,7 @@ class CurvePlot(BenchCanvas):
     def _painted(self, frame: CurveFrame, ratio: float) -> QPixmap:
         plate = QPixmap(self.size() * ratio)
         plate.setDevicePixelRatio(ratio)
-        plate.fill(QColor(self.theme.panel))
+        plate.fill(Qt.GlobalColor.transparent)
         painter = QPainter(plate)
         inker = ScenePainter(painter, self.theme, self.faces, ratio)
         if self._column is not None:
@@ -157,7 +156,7 @@ class CurvePlot(BenchCanvas):
         high = np.array(full.getRgb()[:3], np.float64)  # type: ignore[index]
         pixels = np.zeros((*found.counts.shape, 4), np.uint8)
         pixels[..., :3] = np.round(low + (high - low) * shades)
-        pixels[..., 3] = 255
+        pixels[..., 3] = np.where(found.counts > 0, 255, 0)
         down, across = found.counts.shape
         image = QImage(
             pixels.tobytes(), across, down, 4 * across, QImage.Format.Format_RGBA8888
