@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable
 from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -74,7 +75,13 @@ class ExerciseDesk:
         return draft_of(exercise)
 
     def save(self, draft: Draft) -> Path:
-        """Check a draft and write it below the user's data folder; nothing is overwritten."""
+        """Check a draft and write it below the user's data folder; nothing is overwritten.
+
+        A file it was read beside is named by its whole path: the new file lies elsewhere.
+        """
+        beside = self._folder / draft.name
+        if draft.name and beside.is_file():
+            draft = replace(draft, name=str(beside.resolve()))
         exercise = self._checked(draft)
         word = _NOT_IN_NAMES.sub("_", exercise.title.strip().lower()).strip("_")[:60]
         path = free_path(own_exercises() / f"{word or 'exercise'}.toml")
@@ -83,7 +90,9 @@ class ExerciseDesk:
             path.write_text(exercise.text, encoding="utf-8")
         except OSError as error:
             reason = error.strerror or str(error)
-            raise InputError.of(str(path), "", f"cannot be written: {reason}", "free it") from None
+            raise InputError.of(
+                str(path), "", f"cannot be written: {reason}", "check its rights"
+            ) from None
         return path
 
     def begin(self, draft: Draft, trainee: str) -> Future[RunningRehearsal]:

@@ -28,6 +28,7 @@ def _add_score(commands: Commands) -> None:
 
 
 def _score(options: argparse.Namespace) -> int:
+    from console.app.rehearse_lines import rehearsal_lines
     from console.app.score import (
         ScoreOrder,
         check_trace_name,
@@ -50,7 +51,7 @@ def _score(options: argparse.Namespace) -> int:
     if options.trace is not None:
         write_trace(results, options.trace)
     if options.json != "-":
-        for line in report_lines(results):
+        for line in (*report_lines(results), *rehearsal_lines(options.passes)):
             say(line)
         say(CAUTION_TEXT)
     return exit_status(results)

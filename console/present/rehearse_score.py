@@ -11,7 +11,7 @@ from console.present import text
 from console.present.rehearse_mask import hidden_words
 from console.present.tone import Tone
 from console.rehearsal.calls import MARK, STOP
-from console.rehearsal.compare import Standing
+from console.rehearsal.compare import Standing, by_exercise, by_trainee
 from console.rehearsal.detection import Detection
 from console.rehearsal.matching import CallOutcome, EventOutcome
 from console.rehearsal.score import (
@@ -75,6 +75,17 @@ def score_lines(score: RehearsalScore) -> list[str]:
     lines = [f"Rehearsal {view.title}", *(f"  {fact}" for fact in view.facts)]
     lines += [f"  {name}: {value}" for name, value in view.figures]
     lines += ["  " + "  ".join(cell for cell in row.cells if cell) for row in view.log]
+    return lines
+
+
+def compare_lines(scores: Sequence[RehearsalScore]) -> list[str]:
+    """Give several runs compared, by trainee and by exercise, as plain lines."""
+    lines = []
+    for name, standings in (
+        ("Trainees", by_trainee(scores)), ("Exercises", by_exercise(scores)),
+    ):  # fmt: skip
+        lines.append(f"{name}: " + ", ".join(head for head in STANDING_HEADS if head))
+        lines += ["  " + "  ".join(row.cells) for row in standing_rows(standings)]
     return lines
 
 

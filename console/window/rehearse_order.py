@@ -162,6 +162,7 @@ class OrderPage(QWidget):
         """Ask for the rehearsal, once there is a trainee to be named."""
         if not self.start.isEnabled():
             return
+        self.start.setFocus()  # what is still being typed in a cell is taken
         if not self.trainee.isalpha():
             self.tell(f"! Trainee's initials: {WANTED}")
             self.initials.setFocus()
@@ -171,6 +172,7 @@ class OrderPage(QWidget):
 
     def save(self) -> None:
         """Write the exercise as a file of the trainer's own."""
+        self.keep.setFocus()
         try:
             path = self._desk.save(self.draft())
         except InputError as error:

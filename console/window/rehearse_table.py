@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QModelIndex, QPersistentModelIndex, Qt
+from PySide6.QtCore import QAbstractItemModel, QModelIndex, QPersistentModelIndex, Qt
 from PySide6.QtGui import QColor, QKeyEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
@@ -24,6 +24,12 @@ from console.present.tone import Tone
 from console.window.fonts import Face, Faces
 
 SIZE_OF = FAULT_COLUMNS.index("channel")
+BY_KEY_OR_CLICK = (
+    QAbstractItemView.EditTrigger.DoubleClicked
+    | QAbstractItemView.EditTrigger.SelectedClicked
+    | QAbstractItemView.EditTrigger.AnyKeyPressed
+    | QAbstractItemView.EditTrigger.EditKeyPressed
+)
 LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 
 
@@ -100,7 +106,7 @@ class FaultTable(QTableWidget):
         self.setAccessibleName("Faults. Insert adds a row, Delete removes one")
         self.setHorizontalHeaderLabels(list(FAULT_HEADS))
         self.verticalHeader().hide()
-        self.setEditTriggers(QAbstractItemView.EditTrigger.AllEditTriggers)
+        self.setEditTriggers(BY_KEY_OR_CLICK)
         self.setTabKeyNavigation(False)
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
         self.horizontalHeader().setHighlightSections(False)
@@ -132,6 +138,8 @@ class FaultTable(QTableWidget):
     def add_row(self) -> None:
         """Add an empty row and stand in it."""
         self.insertRow(self.rowCount())
+        for column in range(self.columnCount()):
+            self.setItem(self.rowCount() - 1, column, QTableWidgetItem(""))
         self.setCurrentCell(self.rowCount() - 1, 0)
 
     def remove_row(self) -> None:
@@ -178,6 +186,16 @@ class WordDelegate(QStyledItemDelegate):
         box.setEditable(True)
         box.addItems(self._words)
         return box
+
+    def setModelData(
+        self,
+        editor: QWidget,
+        model: QAbstractItemModel,
+        index: QModelIndex | QPersistentModelIndex,
+    ) -> None:
+        """Take the word that stands in the list."""
+        if isinstance(editor, QComboBox):
+            model.setData(index, editor.currentText())
 
     def setEditorData(self, editor: QWidget, index: QModelIndex | QPersistentModelIndex) -> None:
         """Show what stands in the cell."""

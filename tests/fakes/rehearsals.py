@@ -12,7 +12,7 @@ LAST_S = 150.0
 
 LIMITS = """
 format = 1
-title = "Worked by hand"
+title = "Three limits"
 revision = 1
 author = "test"
 reason = "test"

@@ -9,14 +9,17 @@ from pathlib import Path
 import pytest
 from fakes.rehearsals import T0, write_worked
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QApplication, QWidget
+from PySide6.QtWidgets import QApplication, QComboBox, QLabel, QLineEdit, QWidget
 from pytestqt.qtbot import QtBot
 
+from console import CAUTION_TEXT
 from console.app.rehearse import rehearse_view
 from console.archive.recording import open_recording
+from console.present.theme import DARK, LIGHT
 from console.rehearsal.matching import CallOutcome
 from console.rehearsal.review import review
 from console.rehearsal.score import StopVerdict
+from console.window import rehearse_watch
 from console.window.main_window import MainWindow
 from console.window.rehearse_view import RehearseView
 
@@ -135,6 +138,15 @@ def words_of(table: QWidget) -> list[list[str]]:
     ]
 
 
+def under_way(trainer: Trainer) -> None:
+    """Choose the worked exercise, start it, and let five seconds of it pass."""
+    trainer.choose("worked.toml")
+    trainer.start("ab")
+    trainer.go(5.0)
+    assert trainer.view.watch is not None
+    trainer.view.watch.view.bridge.take()
+
+
 def test_a_scripted_trainee_gets_the_score_worked_out_by_hand(trainer: Trainer) -> None:
     """Twelve calls at known times give every figure of the score.
 
@@ -221,3 +233,176 @@ def test_a_scripted_trainee_gets_the_score_worked_out_by_hand(trainer: Trainer) 
     trainer.qtbot.keyClick(trainer.view.score.log, Qt.Key.Key_W)
     trainer.qtbot.keyClick(trainer.view.score.log, Qt.Key.Key_D)
     assert ([path], [path]) == (trainer.asked.passes, trainer.asked.debriefs)
+
+
+def test_the_page_asks_for_initials_first(trainer: Trainer) -> None:
+    """Without them nothing starts, and the line says what is wanted."""
+    order = trainer.view.order
+    trainer.qtbot.keyClick(order.name, Qt.Key.Key_Return, CONTROL)
+    assert "initials" in order.said.text()
+    assert trainer.window.focusWidget() is order.initials
+    assert trainer.view.watch is None
+
+
+def test_a_refused_exercise_is_told_and_can_be_mended(trainer: Trainer) -> None:
+    """The line names the key; the page stays, and starts once it is mended."""
+    trainer.choose("worked.toml")
+    order = trainer.view.order
+    order.numbers["seed"].setText("many")
+    trainer.qtbot.keyClicks(order.initials, "ab")
+    trainer.qtbot.keyClick(order.initials, Qt.Key.Key_Return, CONTROL)
+    trainer.qtbot.waitUntil(lambda: "!" in order.said.text(), timeout=10_000)
+    assert "seed: found" in order.said.text()
+    assert trainer.view.watch is None
+    order.numbers["seed"].setText("3")
+    trainer.qtbot.keyClick(order.initials, Qt.Key.Key_Return, CONTROL)
+    trainer.qtbot.waitUntil(lambda: trainer.view.watch is not None, timeout=10_000)
+
+
+def test_faults_are_added_typed_and_removed_by_keys(trainer: Trainer) -> None:
+    """Insert adds a row, a word is chosen or typed in a cell, Delete removes the row."""
+    table = trainer.view.order.faults
+    table.setFocus()
+    for _ in range(2):
+        trainer.qtbot.keyClick(table, Qt.Key.Key_Insert)
+    table.setCurrentCell(0, 0)
+    trainer.qtbot.keyClick(table, Qt.Key.Key_F2)
+    editor = table.findChild(QComboBox)
+    assert editor is not None
+    assert "thruster_stuck" in [editor.itemText(i) for i in range(editor.count())]
+    editor.setCurrentText("thruster_stuck")
+    trainer.qtbot.keyClick(editor, Qt.Key.Key_Return)
+    trainer.qtbot.waitUntil(lambda: table.faults()[0][0] == "thruster_stuck", timeout=2_000)
+    table.setCurrentCell(0, 5)
+    trainer.qtbot.keyClicks(table, "0")
+    field = table.findChild(QLineEdit)
+    assert field is not None
+    trainer.qtbot.keyClicks(field, ".02")
+    trainer.qtbot.keyClick(field, Qt.Key.Key_Return, CONTROL)  # wants to start: takes the cell
+    assert table.faults()[0][5] == "0.02"
+    assert "initials" in trainer.view.order.said.text()
+    table.setFocus()
+    table.setCurrentCell(0, 0)
+    about = trainer.view.order.about_fault.text()
+    assert "size in m/s²; value (needed): range_m, y_m, z_m" in about
+    table.setCurrentCell(1, 0)
+    trainer.qtbot.keyClick(table, Qt.Key.Key_Delete)
+    assert len(table.faults()) == 1
+
+
+def test_an_exercise_is_saved_by_a_key(trainer: Trainer) -> None:
+    """Ctrl+S writes it and offers it from then on."""
+    trainer.choose("worked.toml")
+    order = trainer.view.order
+    order.name.setText("My own")
+    trainer.qtbot.keyClick(order.name, Qt.Key.Key_S, CONTROL)
+    assert order.said.text().startswith("Saved as ")
+    assert "my_own.toml" in [order.exercise.itemText(i) for i in range(order.exercise.count())]
+    assert order.name.text() == "My own"
+
+
+@pytest.mark.parametrize("size", [(1280, 720), (1600, 900)], ids=str)
+def test_the_trainee_sees_the_keys_and_what_is_hidden(
+    trainer: Trainer, size: tuple[int, int]
+) -> None:
+    """A covered panel says so, the row names every key uncut, the exceedances tell nothing."""
+    trainer.window.resize(*size)
+    under_way(trainer)
+    watch = trainer.view.watch
+    assert watch is not None
+    trainer.window.grab()
+    cover = watch.view.exceedances.findChild(QLabel)
+    assert cover is not None
+    assert cover.isVisible()
+    assert cover.size() == watch.view.exceedances.size()
+    assert "hidden" in watch.view.exceedances.accessibleName()
+    said = watch.row.accessibleDescription()
+    for words in ("R: 10 m mark", "Shift+H: hold", "0: data at fault", "Hidden: exceedances"):
+        assert words in said
+    assert [drawn.wanted for drawn in watch.row.drawn if drawn.is_cut] == []
+    shown = " ".join(drawn.wanted for drawn in watch.view.status.drawn)
+    assert "Rehearsal" in shown
+    assert "worked" not in shown.lower()
+
+
+def test_the_mark_to_call_is_chosen_by_the_brackets(trainer: Trainer) -> None:
+    """R calls the mark shown and goes on; [ goes back; after the last there is none."""
+    under_way(trainer)
+    watch = trainer.view.watch
+    assert watch is not None
+    seen = []
+    for key in ("R", "[", "]", "]", "]", "R"):
+        trainer.press(key)
+        seen.append(watch.marks.range_m)
+    assert seen == [5, 10, 5, 2, None, None]
+    assert "no range mark is left" in watch.view.entry.message
+
+
+def test_while_another_view_is_looked_at_the_run_goes_on(trainer: Trainer) -> None:
+    """Hidden, the view asks for nothing; shown again, it has what came meanwhile."""
+    under_way(trainer)
+    watch = trainer.view.watch
+    assert watch is not None
+    trainer.view.hide()
+    assert not watch.view.bridge.is_running
+    trainer.go(9.0)
+    trainer.go(9.5)
+    trainer.view.show()
+    assert watch.view.bridge.is_running
+
+    def is_newer() -> bool:
+        snapshot = watch.running.port.snapshot()
+        return snapshot is not None and snapshot.t > T0 + 8.0
+
+    trainer.qtbot.waitUntil(is_newer, timeout=5_000)
+
+
+def test_closing_the_window_ends_the_run_and_keeps_its_recording(trainer: Trainer) -> None:
+    """What was recorded so far is a whole file that can be reviewed."""
+    under_way(trainer)
+    assert trainer.view.watch is not None
+    path = trainer.view.watch.running.path  # type: ignore[attr-defined]
+    trainer.window.close()
+    with open_recording(path) as recording:
+        assert recording.was_closed
+        assert review(recording).trainee == "AB"
+
+
+def test_a_run_that_is_over_is_scored_by_itself(
+    trainer: Trainer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After the last message the score comes without a key; N leads back to the page."""
+    monkeypatch.setattr(rehearse_watch, "LINGERS_S", 0.0)
+    under_way(trainer)
+    trainer.clock.now_s = T0 + 142.0
+    trainer.qtbot.waitUntil(trainer.view.score.isVisible, timeout=20_000)
+    trainer.qtbot.keyClick(trainer.view.score.log, Qt.Key.Key_N)
+    assert trainer.view.order.isVisible()
+    assert trainer.view.order.start.isEnabled()
+    assert trainer.view.order.name.text() == "Worked by hand"
+
+
+def test_earlier_runs_stand_beside_the_new_one(trainer: Trainer) -> None:
+    """A second run of another trainee: both in the table, the new one marked."""
+    for initials in ("ab", "cd"):
+        trainer.clock.now_s = T0
+        trainer.view.order.initials.clear()
+        trainer.choose("worked.toml")
+        trainer.start(initials)
+        trainer.go(60.0)
+        trainer.end()
+        trainer.qtbot.keyClick(trainer.view.score.log, Qt.Key.Key_N)
+    runs = words_of(trainer.view.score.runs)
+    assert sorted(row[1] for row in runs) == ["AB", "CD"]
+    assert [row[1] for row in runs if row[0].startswith("▸")] == ["CD"]
+    assert [row[0] for row in words_of(trainer.view.score.people)] == ["AB", "CD"]
+
+
+def test_both_themes_and_a_large_text_dress_every_page(trainer: Trainer) -> None:
+    """Nothing is left in the other theme's colours, and fonts grow."""
+    for theme, scale in ((LIGHT, 1.0), (DARK, 1.5)):
+        trainer.view.apply_theme(theme, scale)
+        assert theme.panel in trainer.view.score.log.styleSheet()
+        assert theme.panel in trainer.view.order.faults.styleSheet()
+    assert trainer.view.order.name.font().pixelSize() == 20
+    assert CAUTION_TEXT == trainer.view.order.caution.text() == trainer.view.score.caution.text()
