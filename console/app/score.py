@@ -25,6 +25,7 @@ from console.bench.scoring import score_pass
 from console.bench.trace import COLUMNS, Cell
 from console.core.errors import InputError
 from console.core.ids import SourceId
+from console.debrief.review import Debrief, review_pass
 from console.envelope.limits import LimitsFile
 from console.envelope.reading import parse_limits
 from console.envelope.setup import Setup
@@ -47,12 +48,15 @@ class ScoreOrder:
         Judge this source alone.
     wants_trace : bool
         Also give the trace's rows.
+    wants_report : bool
+        Also gather what a report says.
     """
 
     limits: Path | None = None
     setup: Path | None = None
     source: str | None = None
     wants_trace: bool = False
+    wants_report: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +66,7 @@ class ScoreResult:
     outcome: dict[str, Any]
     trace: list[tuple[Cell, ...]]
     refusal: str = ""
+    debrief: Debrief | None = None
 
 
 def score_one(path: Path, order: ScoreOrder) -> ScoreResult:
@@ -71,6 +76,8 @@ def score_one(path: Path, order: ScoreOrder) -> ScoreResult:
         limits = _limits_for(one, order.limits)
         setup, surroundings = _setup_for(one, order.setup)
         source = None if order.source is None else SourceId(order.source)
+        if order.wants_report:
+            return _reviewed(one, order, limits, setup, surroundings)
         scored = score_pass(
             one,
             limits,
@@ -84,6 +91,32 @@ def score_one(path: Path, order: ScoreOrder) -> ScoreResult:
     except InputError as error:
         return ScoreResult({"pass": path.name, "error": str(error)}, [], str(error))
     return ScoreResult(scored.outcome, scored.trace)
+
+
+def _reviewed(
+    one: Pass,
+    order: ScoreOrder,
+    limits: LimitsFile,
+    setup: Setup,
+    surroundings: Surroundings | None,
+) -> ScoreResult:
+    """Judge a pass once for everything: outcome, trace and report."""
+    debrief, trace = review_pass(
+        one,
+        limits,
+        setup,
+        archive=load_residuals(),
+        source=None if order.source is None else SourceId(order.source),
+        procedure=_procedure_of(one),
+        surroundings=surroundings,
+        limits_are_own=_has_own_limits(one) and order.limits is None,
+        wants_trace=order.wants_trace,
+    )
+    return ScoreResult(debrief.outcome, trace, debrief=debrief)
+
+
+def _has_own_limits(one: Pass) -> bool:
+    return one.recording is not None and bool(one.recording.meta.limits_text)
 
 
 def _limits_for(one: Pass, given: Path | None) -> LimitsFile:

@@ -65,9 +65,14 @@ class Watcher:
         self._queue: list[tuple[float, int, AnyAction]] = []
         self._count = 0
         self._has_stopped = False
+        self._has_touched = False
 
     def note(self, event: AnyEvent, engine_s: float) -> None:
-        """Hear what happened."""
+        """Hear what happened; contact is heard once, though an earlier sign of it may follow."""
+        if isinstance(event, ContactMade):
+            if self._has_touched:
+                return
+            self._has_touched = True
         call = _call_of(event)
         if call and not (isinstance(event, MarkPassed) and event.range_m in self._habit.misses):
             delay_s = float(self._rng.uniform(*self._habit.call_s))

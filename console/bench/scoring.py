@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 from console.approach.action import ChooseSource
 from console.approach.engine_time import EngineTime
@@ -48,6 +48,23 @@ class Scored:
     trace: list[tuple[Cell, ...]]
 
 
+class Follower(Protocol):
+    """Looks on while a pass is judged; it reads the state model and changes nothing."""
+
+    def look(self, state: StateModel, events: list[AnyEvent], *, was_judged: bool) -> None:
+        """Take in the state after one input.
+
+        Parameters
+        ----------
+        state : StateModel
+        events : list of AnyEvent
+            What that input brought about.
+        was_judged : bool
+            The input was a sample that was judged.
+        """
+        ...
+
+
 class _Tally:
     """Counts accepted samples and the span of their times."""
 
@@ -82,6 +99,7 @@ def score_pass(
     surroundings: Surroundings | None = None,
     on_events: Callable[[list[AnyEvent]], None] | None = None,
     prepare: Callable[[StateModel], None] | None = None,
+    follower: Follower | None = None,
 ) -> Scored:
     """Judge a pass from its first record to its last.
 
@@ -105,6 +123,8 @@ def score_pass(
         Told of the events of each input, in order.
     prepare : callable, optional
         Handed the state model before the first input.
+    follower : Follower, optional
+        Looks at the state model after each input.
 
     Raises
     ------
@@ -133,6 +153,8 @@ def score_pass(
     def after(events: list[AnyEvent], judged_before: int) -> None:
         if on_events is not None and events:
             on_events(events)
+        if follower is not None:
+            follower.look(state, events, was_judged=state.judged != judged_before)
         if wants_trace and state.judged != judged_before:
             trace.append(trace_row(one.name, state.snapshot()))
 

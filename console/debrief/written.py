@@ -1,0 +1,75 @@
+"""How a debrief writes what the window does not: moments, bands, shares, who."""
+
+from __future__ import annotations
+
+from console.approach.words import DECIMALS
+from console.core.utc import format_utc
+from console.envelope.limits import ContactLimit
+from console.envelope.quantity import UNIT, Quantity
+from console.present import text
+from console.tracking.outlook import Spread
+
+Z_95 = 1.959963985
+"""Normal distribution, two-sided 95 %."""
+
+
+def moment(t: float | None) -> str:
+    """Write date and time of day, UTC."""
+    return text.UNKNOWN if t is None else format_utc(t, 0).replace("T", " ").replace("Z", " UTC")
+
+
+def seconds(value: float | None) -> str:
+    """Write seconds with a tenth and their unit."""
+    written = text.number(value, 1)
+    return written if written == text.UNKNOWN else f"{written} s"
+
+
+def delay(value: float | None) -> str:
+    """Write a delay in seconds; a minus for ahead of time."""
+    written = text.signed(value, 1)
+    return written if written == text.UNKNOWN else f"{written} s"
+
+
+def metres(value: float | None) -> str:
+    """Write a range with its unit."""
+    written = text.range_m(value)
+    return written if written == text.UNKNOWN else f"{written} m"
+
+
+def measure(value: float | None, quantity: Quantity) -> str:
+    """Write a quantity's value with its unit."""
+    written = text.quantity(value, quantity)
+    return written if written == text.UNKNOWN else f"{written} {UNIT[quantity]}"
+
+
+def share(value: float | None) -> str:
+    """Write a margin as a share of its limit, whole percent, with its sign."""
+    if value is None:
+        return text.UNKNOWN
+    if abs(value) == float("inf"):
+        return "limit is 0"
+    return f"{text.signed(value * 100.0, 0)} %"
+
+
+def spread(value: Spread | None, quantity: Quantity) -> str:
+    """Write a predicted value with half the width of its 95 % bounds."""
+    if value is None:
+        return text.UNKNOWN
+    decimals = DECIMALS[quantity]
+    half = text.number(Z_95 * value.sigma, decimals)
+    return f"{text.number(value.mean, decimals)} ± {half}"
+
+
+def contact_band(limit: ContactLimit | None) -> str:
+    """Write what a contact limit allows; a dash where none is set."""
+    if limit is None:
+        return text.UNKNOWN
+    known = [v for v in (limit.minimum, limit.maximum) if v is not None]
+    decimals = max(DECIMALS[limit.quantity] - 1, *map(text.decimals_of, known))
+    band = text.band(limit.minimum, limit.maximum, decimals)
+    return band if limit.minimum is not None else f"≤{text.THIN}{band}"
+
+
+def sha(sha256: str) -> str:
+    """Write enough of a hash to tell files apart."""
+    return sha256[:12] if sha256 else "none: every value by default"

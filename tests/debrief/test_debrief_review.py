@@ -1,0 +1,182 @@
+"""What is gathered of a pass: margins, calls, steps, polls, data, predictions."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pytest
+from debrief_tools import FOLDER, debrief_of
+
+from console.app.score import ScoreOrder, score_one
+from console.approach.event import CallMade, ContactMade, HandsOffPassed, MarkPassed
+from console.approach.snapshot import LimitNow, Verdict
+from console.debrief.call_log import call_log
+from console.debrief.course import Rows
+from console.debrief.margin import MarginBook
+from console.envelope.limits import Level, LimitsFile
+from console.envelope.reading import parse_limits
+
+LIMITS = b"""
+format = 1
+title = "One limit"
+revision = 1
+author = "a test"
+reason = "a test"
+[hands_off]
+range_m = 1.8
+link_delay_s = 1.5
+reaction_s = 4.0
+braking_mps2 = 0.01
+[glide_slope]
+curve = [[0, 0.09], [200, 0.55]]
+[marks]
+ranges_m = [10]
+[data]
+stale_after_s = 1.0
+[[limit]]
+id = "fast"
+quantity = "closing_rate"
+basis = "measured"
+level = "warning"
+allow = "below"
+curve = [[0, 0.1], [10, 0.1]]
+deadband = 0.0
+on_delay_s = 1.0
+off_delay_s = 1.0
+"""
+
+
+def fast(limits: LimitsFile, value: float | None, bound: float | None = 0.1) -> tuple[LimitNow]:
+    """Give the one limit as it stands for a value."""
+    limit = limits.limits[0]
+    margin = None if value is None or bound is None else bound - value
+    return (
+        LimitNow(
+            limit.id, limit.quantity, limit.basis, limit.level, limit.allow, value, bound, margin,
+            Verdict.INSIDE, False, None, "",
+        ),
+    )  # fmt: skip
+
+
+def least_of(samples: list[tuple[float, float | None, float | None]]) -> float | None:
+    """Give the least margin that held, from (t, value, limit)."""
+    limits = parse_limits(LIMITS, "limits")
+    book = MarginBook(limits)
+    for t, value, bound in samples:
+        book.take(t, 5.0, fast(limits, value, bound))
+    least = book.margins()[0].least
+    return None if least is None else round(least.margin, 6)
+
+
+def test_a_margin_must_hold_for_the_on_delay() -> None:
+    """One bad sample among good ones counts for nothing; a second of bad ones does."""
+    good = [(0.5 * i, 0.08, 0.1) for i in range(4)]
+    outlier = [(2.0, 0.5, 0.1), (2.5, 0.08, 0.1), (3.0, 0.08, 0.1)]
+    assert least_of([*good, *outlier]) == 0.02
+    bad = [(3.5, 0.13, 0.1), (4.0, 0.14, 0.1), (4.5, 0.12, 0.1)]
+    assert least_of([*good, *outlier, *bad]) == -0.02
+
+
+def test_a_margin_begins_afresh_after_a_gap_and_outside_the_curve() -> None:
+    """Time without samples, or without the limit, is no time in which a margin held."""
+    assert least_of([(0.0, 0.2, 0.1), (5.0, 0.2, 0.1)]) is None
+    assert least_of([(0.0, 0.2, 0.1), (0.5, 0.2, None), (1.0, 0.2, 0.1)]) is None
+    assert least_of([(0.0, 0.2, 0.1), (0.5, None, 0.1), (1.0, 0.2, 0.1)]) == -0.1
+
+
+@pytest.mark.parametrize(
+    "name", ["late_braking.leadmark", "lateral_drift.parquet", "biased_backup.csv"]
+)
+def test_a_least_margin_below_zero_is_an_exceedance(name: str) -> None:
+    """A limit's least margin is negative exactly where its exceedance was raised."""
+    d = debrief_of(name)
+    raised = {e.id for e in d.exceedances if e.quantity is not None}
+    assert raised
+    below = {m.limit.id for m in d.margins if m.least is not None and m.least.share < 0.0}
+    assert below == raised
+
+
+def test_the_least_margin_comes_first() -> None:
+    """Margins are in order of their share of the limit."""
+    shares = [m.least.share for m in debrief_of("late_braking.leadmark").margins if m.least]
+    assert shares == sorted(shares)
+    assert len(shares) > 10
+
+
+def test_each_call_answers_the_nearest_of_its_kind() -> None:
+    """Two passings of a mark and two calls of it pair up in time; what is left stands alone."""
+    events = [
+        MarkPassed(t=10.0, range_m=5.0, words="5 metres"),
+        CallMade(t=11.5, initials="MK", call="mark:5", was_useful=None),
+        CallMade(t=20.0, initials="MK", call="hold", was_useful=True),
+        MarkPassed(t=90.0, range_m=5.0, words="5 metres"),
+        CallMade(t=89.0, initials="RB", call="mark:5", was_useful=None),
+        HandsOffPassed(t=95.0, range_m=1.8, closing_rate_mps=0.09, words="Hands off"),
+        ContactMade(t=110.2, by="range", words="Contact"),
+        ContactMade(t=110.0, by="capture status", words="Contact"),
+    ]
+    log = call_log(events)
+    assert [(entry.key, entry.delay_s) for entry in log] == [
+        ("mark:5", 1.5), ("hold", None), ("mark:5", -1.0), ("hands_off", None), ("contact", None),
+    ]  # fmt: skip
+    assert log[1].was_useful is True
+    assert log[-1].passed_t == 110.0
+
+
+def test_people_steps_and_polls_of_a_recording_are_told() -> None:
+    """The nominal recording holds its poll with every answer, its steps, and who acted."""
+    d = debrief_of("nominal_to_docked.leadmark")
+    assert set(d.facts.people) == {"LT", "RB", "OH", "EK", "MK"}
+    (poll,) = d.polls
+    assert [a.position for a in poll.answers][-1] == "console"
+    assert [a.answer.value for a in poll.answers if a.position == "station"] == ["not yet", "go"]
+    assert poll.complete_t is not None
+    assert poll.released_by == "MK"
+    done = {entry.step.id: entry for entry in d.steps if entry.done_t is not None}
+    assert done["cabin"].initials == "EK"
+    assert done["hooks"].initials == ""  # the data showed it
+    assert all(entry.late_s(d.course.t_last) is None for entry in d.steps)
+
+
+def test_predictions_stand_at_their_ranges() -> None:
+    """Contact is predicted from 20, 10, 5 and 2 m, and the time of contact comes out right."""
+    d = debrief_of("nominal_to_docked.leadmark")
+    assert [p.at_m for p in d.predictions] == [20.0, 10.0, 5.0, 2.0]
+    last = d.predictions[-1]
+    assert last.to_contact.best_s is not None
+    assert abs(last.t + last.to_contact.best_s - d.outcome["contact"]["t"]) < 1.5
+
+
+def test_a_gap_in_the_data_is_told_with_its_length() -> None:
+    """The link gap of 8 s is one gap, its samples counted as lost."""
+    d = debrief_of("link_gap.leadmark")
+    (gap,) = d.data.gaps
+    assert gap.t_end is not None
+    assert 7.5 < gap.t_end - gap.t_start < 9.5
+    assert sum(source.lost for source in d.data.sources) == d.outcome["lost"] == 56
+
+
+def test_a_report_changes_no_outcome() -> None:
+    """Looking on while a pass is judged leaves its outcome as it is."""
+    name = "biased_backup.csv"
+    assert score_one(FOLDER / name, ScoreOrder()).outcome == debrief_of(name).outcome
+
+
+def test_rows_are_thinned_evenly_and_stay_bounded() -> None:
+    """However many rows come, a bounded number is kept, evenly spread from first to last."""
+    rows = Rows(("t", "x"), most=64)
+    for i in range(10_000):
+        rows.add((float(i), 2.0 * i))
+    kept = rows.columns()
+    assert 32 <= kept["t"].size < 64
+    assert len({later - earlier for earlier, later in pairwise(kept["t"].tolist())}) == 1
+    assert kept["t"][0] == 0.0
+    assert kept["t"][-1] > 9_500.0
+    assert (kept["x"] == 2.0 * kept["t"]).all()
+
+
+def test_warnings_of_a_table_are_never_called_unacknowledged() -> None:
+    """Nobody could acknowledge anything in a table, so nothing is said of it."""
+    d = debrief_of("lateral_drift.parquet")
+    assert any(e.level is Level.WARNING for e in d.exceedances)
+    assert d.facts.people == ()
