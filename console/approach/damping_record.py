@@ -10,6 +10,9 @@ from console.core.units import MICROSECOND_S
 from console.motion.damping import LEAST_DECAYS, LEAST_SNR
 from console.motion.decay import LEAST_SAMPLES, Z_95, Crossing, SizeDecay, fit_decay
 
+LEAST_SEEN_S = 5.0
+"""A shorter record, or one of less than a period, may be any part of a swing: no fit of it is
+believed, however small its own doubt."""
 SAMPLES_KEPT = 600
 """More are thinned to one of each two: a fit of so many takes a few milliseconds."""
 REFIT_S = 1.0
@@ -186,7 +189,7 @@ class DampingRecord:
             return _Judged(DampingVerdict.UNDECIDED, f"{ratio}, needs {LEAST_SNR:.0f}")
         if seen_s >= STEADY_S and self._is_surely_slow(fit):
             return _Judged(DampingVerdict.NOT_SETTLING, f"not dying down in {seen_s:.0f} s")
-        decay_s = fit.decay_s().best_s
+        decay_s = None if fit.decays_seen >= LEAST_DECAYS else fit.decay_s().best_s
         of = "of a decay time not yet known" if decay_s is None else f"of about {decay_s:.0f} s"
         return _Judged(DampingVerdict.UNDECIDED, f"seen {seen_s:.0f} s {of}")
 
@@ -196,7 +199,8 @@ class DampingRecord:
 
     @staticmethod
     def _is_usable(fit: SizeDecay) -> bool:
-        return fit.snr >= LEAST_SNR and fit.decays_seen >= LEAST_DECAYS
+        least_s = LEAST_SEEN_S if fit.period_s is None else max(LEAST_SEEN_S, fit.period_s)
+        return fit.snr >= LEAST_SNR and fit.decays_seen >= LEAST_DECAYS and fit.seen_s >= least_s
 
     def picture(self) -> DampingChannel:
         """Give the record as the snapshot shows it."""

@@ -2,6 +2,10 @@
 
 The order of things (contact, soft capture, attenuation, alignment, retraction, hooks, seal) is
 that of Syromiatnikov, *Spacecraft Docking Devices* (1990), pp. 31 and 98; the times are invented.
+
+Statuses come twice a second, and ten times a second from soft capture until the motion counts as
+damped: a decay is only known as well as it was sampled, and what is fast is over within a minute.
+Whatever changes is told at once. After hard capture one a second tells of the vestibule.
 """
 
 from __future__ import annotations
@@ -25,6 +29,7 @@ HOOKS = 12
 GANGS = 2
 READY_SENSORS = 3
 STATUS_STEP_S = 0.5
+DAMPING_STEP_S = 0.1
 VESTIBULE_STEP_S = 1.0
 MISSED_CONTACT_S = 0.6
 REL_RATE_NOISE_MPS = 2e-4
@@ -37,6 +42,7 @@ class Timeline:
     """Seconds from contact at which each step happens."""
 
     soft_capture_s: float
+    damped_s: float
     retraction_s: float
     retracted_s: float
     ready_s: tuple[float, ...]
@@ -47,7 +53,8 @@ class Timeline:
     @classmethod
     def of(cls, capture: Capture, rng: np.random.Generator) -> Timeline:
         """Lay out the steps; ready flags and hooks each draw their own times."""
-        aligned = capture.soft_capture_s + capture.damping_s + capture.alignment_s
+        damped = capture.soft_capture_s + capture.damping_s
+        aligned = damped + capture.alignment_s
         retracted = aligned + capture.retraction_s
         driven = retracted + capture.settling_s
         ready = retracted + 0.1 + rng.uniform(0.0, 0.4, READY_SENSORS) * capture.settling_s
@@ -56,6 +63,7 @@ class Timeline:
         end = driven + gang * capture.gang_s + rng.uniform(0.82, 0.97, HOOKS) * capture.gang_s
         return cls(
             capture.soft_capture_s,
+            damped,
             aligned,
             retracted,
             tuple(ready.tolist()),
@@ -63,6 +71,13 @@ class Timeline:
             tuple(end.tolist()),
             float(end.max()) + capture.seal_s,
         )
+
+    def regular(self) -> list[float]:
+        """Give the times at which a status is sent whether or not anything changed."""
+        slow = np.arange(0.0, self.hard_capture_s, STATUS_STEP_S)
+        fast = np.arange(self.soft_capture_s, self.damped_s, DAMPING_STEP_S)
+        between = slow[(slow <= self.soft_capture_s) | (slow >= self.damped_s)]
+        return [*between.tolist(), *fast.tolist()]
 
     def changes(self) -> list[float]:
         """Give the times at which a status is sent because something changed."""
@@ -93,8 +108,7 @@ def statuses(
     """
     rngs = [np.random.default_rng(child) for child in seed.spawn(3)]
     timeline = Timeline.of(capture, rngs[0])
-    regular = np.arange(0.0, timeline.hard_capture_s, STATUS_STEP_S).tolist()
-    since = sorted({round(s, 6) for s in [*regular, *timeline.changes()]})
+    since = sorted({round(s, 6) for s in [*timeline.regular(), *timeline.changes()]})
     _, rate = motion.at(np.asarray(since))
     noise = rngs[1].standard_normal((len(since), 2))
     rel_mps = np.abs(

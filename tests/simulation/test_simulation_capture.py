@@ -67,12 +67,21 @@ def test_nothing_ever_goes_back():
         assert all(a <= b for a, b in zip(before.ready_to_hook, after.ready_to_hook, strict=True))
 
 
-def test_status_comes_twice_a_second_and_then_once():
-    """At most 0.5 s apart up to hard capture, then every second for ten minutes."""
-    taken = statuses(nominal(3))
+def test_status_comes_twice_a_second_ten_times_while_damping_and_then_once():
+    """At most 0.5 s apart up to hard capture, 0.1 s until damped; a second for ten minutes."""
+    run = nominal(3)
+    taken = statuses(run)
     hard = next(i for i, s in enumerate(taken) if s.hard_capture)
     times = np.array([s.t for s in taken])
     assert np.diff(times[: hard + 1]).max() <= 0.5 + 1e-5
+    since = times - run.truth.t_contact
+    soft_s = first(run, lambda s: s.soft_capture)
+    damping = (since > soft_s - 1e-5) & (since < soft_s + Capture().damping_s - 1e-5)
+    assert damping.sum() == 550
+    assert np.allclose(np.diff(since[damping]), 0.1, atol=1e-5)
+    before, after = since < soft_s - 1e-5, since > soft_s + Capture().damping_s
+    assert before.sum() <= 3
+    assert np.diff(since[after & (since < since[hard])]).max() > 0.4
     assert np.allclose(np.diff(times[hard:]), 1.0, atol=1e-5)
     assert times[-1] - times[hard] == pytest.approx(600.0, abs=1.0)
 
