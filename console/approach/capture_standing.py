@@ -68,7 +68,8 @@ def _warnings(now: Standing) -> Iterator[tuple[str, Flag]]:
 
 def _cautions(now: Standing) -> Iterator[tuple[str, Flag]]:
     late = next((a for a in now.awaited if a.is_late), None)
-    if late is not None:
+    # where nobody ever told of capture nothing was going to come: that is said, not flagged
+    if late is not None and now.merged is not None:
         words = f"{late.words.capitalize()} awaited for {late.expected_s:.0f} s"
         yield LATE, Flag(
             Level.CAUTION, f"Late: {words}", late.since + late.expected_s,

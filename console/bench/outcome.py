@@ -38,7 +38,7 @@ def outcome_of(
     limits = state.limits
     hands_off = state.milestones.hands_off
     mine = [e for e in state.register if ":" not in e.id]  # no limit's id holds one
-    data = [e for e in state.register if e.source is not None]
+    data = [e for e in state.register if e.id.startswith("data:")]
     return {
         "pass": name,
         "samples": samples,

@@ -13,7 +13,11 @@ import pytest
 from app_tools import environment, run_command, sample_frame
 
 from console.app.input_file import load_limits
+from console.approach.event import AnyEvent, ExceedanceRaised
+from console.archive.passes import read_pass
+from console.bench.scoring import score_pass
 from console.cli import main
+from console.envelope.setup import Setup
 from console.wire.columns import RelativeColumns
 
 HEADER = "source,seq,t,range_m,range_rate_mps,y_m,z_m,roll_deg,pitch_deg,yaw_deg\n"
@@ -140,6 +144,34 @@ def test_data_warning_alone_is_status_0(tmp_path: Path) -> None:
     assert set(outcome["data_exceedances"][0]) == {
         "id", "source", "level", "raised", "cleared", "evidence",
     }  # fmt: skip
+
+
+def test_what_is_never_told_of_capture_is_no_finding(tmp_path: Path) -> None:
+    """A table of samples alone, half a minute past contact: nothing about capture is late."""
+    path = table(tmp_path / "a.csv")
+    seen = [f"optical,{900 + n},{1.9e9 + 6.0 + n / 10},{-0.002 * n}" for n in range(1, 400)]
+    rows = [f"{one},-0.02,0.02,0.0,0.1,0.2,0.1\n" for one in seen]
+    path.write_text(path.read_text() + "".join(rows))
+    assert run("score", str(path), "--json", "out.json") == 0
+    outcome = json.loads(Path("out.json").read_text())
+    assert outcome["contact"]["t"] == pytest.approx(1.9e9 + 6.1)
+    assert [e["id"] for e in outcome["data_exceedances"] if "capture" in e["id"]] == []
+
+
+def test_data_exceedances_are_those_of_the_data_alone(tmp_path: Path) -> None:
+    """What stands about capture is told as an event, not as an exceedance of the data."""
+    path = table(tmp_path / "a.csv")
+    header, *rows = path.read_text().splitlines()
+    wide = [header + ",contact,soft_capture", *(row + ",," for row in rows)]
+    wide += [f"mechanism,{n},{1.9e9 + 6.0 + n},,,,,,,,true,false" for n in range(30)]
+    path.write_text("\n".join(wide) + "\n")
+    events: list[AnyEvent] = []
+    scored = score_pass(read_pass(path), load_limits(None), Setup(), on_events=events.extend)
+    raised = {e.id for e in events if isinstance(e, ExceedanceRaised)}
+    assert "capture:late" in raised
+    assert {"data:link", "data:stale"} <= raised
+    told = {e["id"] for e in scored.outcome["data_exceedances"]}
+    assert told == {id_ for id_ in raised if id_.startswith("data:")}
 
 
 def _row_after(past_s: float) -> str:

@@ -73,13 +73,26 @@ def test_each_late_evidence_is_an_exceedance_of_its_own():
     assert watch.cleared("capture:late") == [20.0]
 
 
-def test_contact_by_range_alone_waits_for_soft_capture():
-    """Without any capture status soft capture is late too, of nobody's report."""
+def test_without_any_status_nothing_is_late():
+    """Contact by range, and nobody who tells of capture: it waits, and raises no flag for it."""
     watch = Watch()
-    watch.feed(*(sample(n * 0.1, 0.05 - 0.009 * n) for n in range(200)))
-    assert watch.raised("capture:late") == [pytest.approx(15.7, abs=0.01)]
+    watch.feed(*(sample(n * 0.1, 0.05 - 0.009 * n) for n in range(400)))
+    assert watch.state.contact.t is not None
+    assert [e for e in watch.of(ExceedanceRaised) if e.id.startswith("capture:")] == []
+    capture = watch.capture
+    assert capture.age_s is None
+    assert capture.awaited[0].words == "soft capture"
+
+
+def test_the_first_status_after_a_long_time_finds_soft_capture_late():
+    """Once somebody tells of capture, the time since contact counts."""
+    watch = Watch()
+    watch.feed(*(sample(n * 0.1, 0.05 - 0.009 * n) for n in range(400)))
+    watch.feed(status(40.1, contact=True))
+    assert watch.raised("capture:late") == [pytest.approx(40.1)]
     (late,) = [e for e in watch.of(ExceedanceRaised) if e.id == "capture:late"]
-    assert late.source == "capture"
+    assert late.source == "mechanism"
+    assert late.onset == pytest.approx(T0 + 15.7, abs=0.2)
 
 
 def test_lateness_is_found_by_time_alone_though_all_is_silent():
