@@ -26,7 +26,11 @@ def _phase(s: Snapshot) -> Cell:
 
 def _awaited(capture: CaptureNow | None) -> Note:
     """Say what leads to the next phase, and for how long it has been late."""
-    if capture is None or not capture.awaited:
+    if capture is None:
+        return BLANK
+    if capture.age_s is None:
+        return Note("no capture status received")
+    if not capture.awaited:
         return BLANK
     first = capture.awaited[0]
     if not first.is_late:

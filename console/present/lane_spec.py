@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from console.approach.snapshot import Snapshot
+from console.core.records import RelativeSample
 from console.envelope.quantity import Quantity
 from console.present.plot_scene import Ink, Shape
 from console.present.trail import DRAWN, Channel
@@ -113,7 +114,11 @@ def here(snapshot: Snapshot | None) -> Here | None:
     if e is not None:
         values = (e.closing_rate_mps, e.y_m, e.z_m, e.pitch_deg, e.yaw_deg, e.roll_deg)
         return Here(e.range_m, dict(zip(DRAWN, values, strict=True)))
-    if m is not None:
-        values = (-m.range_rate_mps, m.y_m, m.z_m, m.pitch_deg, m.yaw_deg, m.roll_deg)
-        return Here(m.range_m, dict(zip(DRAWN, values, strict=True)))
-    return None
+    return None if m is None else here_measured(m)
+
+
+def here_measured(sample: RelativeSample) -> Here:
+    """Give where a sample saw the vehicle."""
+    m = sample
+    values = (-m.range_rate_mps, m.y_m, m.z_m, m.pitch_deg, m.yaw_deg, m.roll_deg)
+    return Here(m.range_m, dict(zip(DRAWN, values, strict=True)))

@@ -12,7 +12,7 @@ from console.approach.snapshot import LimitNow, Snapshot
 from console.envelope.limits import Allow, Level, LimitsFile
 from console.envelope.quantity import Quantity
 from console.present.envelope_band import offset_of_angle_m
-from console.present.lane_spec import Here, here
+from console.present.lane_spec import Here, here, here_measured
 from console.present.plot_axis import Scale, Steps
 from console.present.plot_label import longest_that_fits
 from console.present.plot_scene import (
@@ -28,6 +28,7 @@ from console.present.plot_scene import (
     level_line,
     upright,
 )
+from console.present.source_lines import navigation_ended_t
 from console.present.trail import Channel
 from console.tracking.outlook import ContactPrediction
 
@@ -81,10 +82,20 @@ class Corridor:
     level: Level | None
 
 
+def plane_here(snapshot: Snapshot | None) -> Here | None:
+    """Give where the vehicle is drawn: where it was seen last, once navigation has ended."""
+    if snapshot is None or snapshot.measured is None or navigation_ended_t(snapshot) is None:
+        return here(snapshot)
+    return here_measured(snapshot.measured)
+
+
 def corridor_here(snapshot: Snapshot | None) -> Corridor | None:
-    """Give the circle of the tightest warning limit on lateral offset or corridor angle here."""
+    """Give the circle of the tightest warning limit on lateral offset or corridor angle here.
+
+    There is none any more once navigation has ended.
+    """
     where = here(snapshot)
-    if snapshot is None or where is None:
+    if snapshot is None or where is None or navigation_ended_t(snapshot) is not None:
         return None
     mine = [n for n in snapshot.limits if n.quantity in CORRIDOR_QUANTITIES]
     radii = [_radius_m(n, where.range_m) for n in mine if n.level is Level.WARNING]

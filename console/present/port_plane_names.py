@@ -13,11 +13,14 @@ from console.present.lanes_now import NO_DATA, POINT_PX, RING_PX, age_words
 from console.present.plot_scene import Box, Ink, Label, Meter
 from console.present.plot_trace import Polyline
 from console.present.port_plane import Corridor, PlaneFrame, Predicted, clocking_boxes
+from console.present.source_lines import navigation_ended_t
+from console.present.text import clock
 from console.present.trail import Channel
 
 TRAIL_WORDS = "trail: last 2 min"
 CORRIDOR = "corridor here"
 CONTACT_LIMIT = "contact limit"
+ENDED = "navigation ended"
 PREDICTED = ("predicted contact, 95 %", "predicted")
 _ANGLES_DEG = (40.0, 140.0, -40.0, -140.0, 65.0, 115.0, -65.0, -115.0, 15.0, 165.0, -15.0, -165.0)
 _LEAST_RING_PX = 5.0
@@ -90,9 +93,7 @@ def names(
         wanted.append(_Name(NO_DATA, NO_DATA, _corners(frame, NO_DATA, meter), Ink.QUIET))
     else:
         taken.append(present)
-        words = age_words(snapshot)
-        slots = _beside(present, words, meter, bold=True)
-        wanted.append(_Name("age", words, slots, bold=True, hides=Under.TRAIL))
+        wanted += _age_names(frame, snapshot, present, meter)
     if aim is not None:
         sign = _sign_box(frame, aim, meter)
         taken.append(sign)
@@ -106,6 +107,31 @@ def names(
     radii_m = (None if corridor is None else corridor.radius_m, contact_m)
     radii = tuple(r * frame.px_per_m for r in radii_m if r is not None)
     return _placed(frame, wanted, taken, Clutter(*middle_px(frame), radii, trail), kept)
+
+
+def ended_words(snapshot: Snapshot) -> tuple[str, ...]:
+    """Say when navigation ended, the longest wording first; none while it is expected."""
+    ended_t = navigation_ended_t(snapshot)
+    return () if ended_t is None else (f"{ENDED} {clock(ended_t)}", ENDED)
+
+
+def _age_names(frame: PlaneFrame, snapshot: Snapshot, present: Box, meter: Meter) -> list[_Name]:
+    """Say how old the present point is: loudly while it matters, quietly once it is over."""
+    ended = ended_words(snapshot)
+    if ended:
+        return [
+            _Name(
+                "age",
+                words,
+                (*_corners(frame, words, meter), *_beside(present, words, meter)),
+                Ink.QUIET,
+                hides=Under.TRAIL,
+            )
+            for words in ended
+        ]
+    words = age_words(snapshot)
+    slots = _beside(present, words, meter, bold=True)
+    return [_Name("age", words, slots, bold=True, hides=Under.TRAIL)]
 
 
 def _circle_names(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from console.approach.snapshot import Snapshot
 from console.envelope.limits import Level
-from console.present.lane_spec import Here, here
+from console.present.lane_spec import Here
 from console.present.lanes_now import (
     NO_DATA,
     POINT_PX,
@@ -34,16 +34,19 @@ from console.present.port_plane import (
     PlaneFrame,
     Predicted,
     corridor_here,
+    plane_here,
     predicted,
 )
 from console.present.port_plane_names import (
     at_px,
     box_round,
+    ended_words,
     middle_px,
     names,
     present_box,
     present_px,
 )
+from console.present.source_lines import navigation_ended_t
 from console.present.text import number
 from console.present.tone import mark_of
 from console.present.trail import Channel
@@ -74,7 +77,7 @@ def changing_plane(
         Places of the names in the frame before, renewed here.
     """
     scene = Scene()
-    where = here(snapshot)
+    where = plane_here(snapshot)
     corridor = corridor_here(snapshot)
     aim = None if snapshot is None else predicted(snapshot.at_contact)
     if corridor is not None:
@@ -131,6 +134,9 @@ def _draw_present(
     corridor: Corridor | None, meter: Meter,
 ) -> None:  # fmt: skip
     x, y = present_px(frame, where, meter)
+    if navigation_ended_t(snapshot) is not None:
+        scene.add(Marker(x, y, Shape.DISC, POINT_PX * meter.unit, Ink.TRACE_A, hollow=True))
+        return
     old = snapshot.stale or snapshot.coasted
     if old and last is not None:
         x0, y0 = at_px(frame, last.values[Channel.Y_M], last.values[Channel.Z_M])
@@ -145,11 +151,15 @@ def _draw_present(
 
 def plane_words(snapshot: Snapshot | None) -> str:
     """Say what the port plane shows, for those who hear it."""
-    where = here(snapshot)
+    where = plane_here(snapshot)
     if snapshot is None or where is None:
         return f"{NO_DATA.capitalize()}."
     y, z = where.values[Channel.Y_M], where.values[Channel.Z_M]
-    parts = [f"y {number(y, 3)} m, z {number(z, 3)} m"]
+    place = f"y {number(y, 3)} m, z {number(z, 3)} m"
+    ended = ended_words(snapshot)
+    if ended:
+        return f"{ended[0].capitalize()}, last at {place}."
+    parts = [place]
     aim = predicted(snapshot.at_contact)
     if aim is not None:
         parts.append(f"Predicted contact y {number(aim.y_m, 3)} m, z {number(aim.z_m, 3)} m")

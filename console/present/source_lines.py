@@ -45,10 +45,27 @@ def source_lines(s: Snapshot) -> tuple[SourceLine, ...]:
     return (*_capture_line(s), *(_after_contact(s, source) for source in ordered))
 
 
+def navigation_ended_t(s: Snapshot) -> float | None:
+    """Give when relative navigation ended by design, UTC; None while it is expected.
+
+    From soft capture on it may end, and no silence of it stands any more.
+    """
+    current = next((source for source in s.sources if source.in_use), None)
+    if current is None or s.measured is None or not _has_ended(s, current):
+        return None
+    return s.measured.t
+
+
+def _has_ended(s: Snapshot, source: SourceNow) -> bool:
+    return s.contact_t is not None and source.stale and not _standing(s, source)
+
+
 def _capture_line(s: Snapshot) -> tuple[SourceLine, ...]:
     """Say how old the newest capture status is; how often one comes is the vehicle's choice."""
     if s.capture is None:
         return ()
+    if s.capture.age_s is None:
+        return (SourceLine("capture", text.UNKNOWN, "not received", Tone.PLAIN, "", True, False),)
     age = text.age(max(s.t - s.capture.status.t, 0.0))
     return (SourceLine("capture", age, "status", Tone.STRONG, "", True, False),)
 
@@ -56,9 +73,9 @@ def _capture_line(s: Snapshot) -> tuple[SourceLine, ...]:
 def _after_contact(s: Snapshot, source: SourceNow) -> SourceLine:
     """After contact relative navigation may end: an old sample is no fault of itself."""
     line = _line(s, source)
-    if not source.stale or _standing(s, source):
+    if not _has_ended(s, source):
         return replace(line, is_in_use=False)
-    return SourceLine(line.name, line.age, "ended", Tone.QUIET, "", False, True)
+    return SourceLine(line.name, line.age, "ended", Tone.QUIET, "", False, False)
 
 
 def _line(s: Snapshot, source: SourceNow) -> SourceLine:

@@ -31,9 +31,11 @@ from console.present.time_strip_events import (
     StripEvent,
     events,
 )
+from console.present.time_strip_facts import contact_ahead, fact_slots, fact_wordings
 
 NO_ORBIT = "light: no orbit known"
 PLANNED = "planned gap"
+FACTS = "facts"
 DAY, TWILIGHT, NIGHT = "day", "twilight", "night"
 _WIDEST_NAME = 11.0
 """Most a name may take, in line heights."""
@@ -70,7 +72,7 @@ def changing_strip(
             e for e in events(snapshot, marks_m) if frame.time.low <= e.at_s <= frame.time.high
         ]
         _draw_lines(scene, frame, shown, meter)
-        memory.gaps = _draw_gaps(scene, frame, snapshot, shown, memory.gaps, meter)
+        memory.gaps = _draw_link(scene, frame, snapshot, shown, memory.gaps, meter)
     else:
         shown = []
     scene.add(upright(frame.now_px, frame.plot.top, frame.plot.bottom, Ink.TEXT, 2.0))
@@ -145,7 +147,15 @@ def _slots(x: float, words: str, tops: Sequence[float], meter: Meter) -> tuple[B
     return tuple(pair[side] for side in (0, 1) for pair in sides)
 
 
-def _draw_gaps(
+@dataclass(frozen=True, slots=True)
+class _Saying:
+    """What a label of the link's row says in each of its places, and how loudly."""
+
+    words: tuple[str, ...]
+    is_loud: bool = False
+
+
+def _draw_link(
     scene: Scene,
     frame: StripFrame,
     snapshot: Snapshot,
@@ -153,11 +163,11 @@ def _draw_gaps(
     previous: Mapping[str, int] | None,
     meter: Meter,
 ) -> dict[str, int]:
-    """Hatch each link gap, had or planned, and say its length beside it."""
+    """Hatch each link gap, had or planned, say its length, then what is well about contact."""
     row = frame.link
     bars: list[Bar] = []
     wishes: list[Wish] = []
-    words_of: dict[str, tuple[str, str, bool]] = {}
+    said: dict[str, _Saying] = {}
     had = [(gap, False) for gap in sorted(snapshot.link_gaps, key=lambda g: -g.t_start)]
     for gap, is_planned in (*had, *((gap, True) for gap in snapshot.planned_gaps)):
         box = _gap_box(frame, snapshot, gap)
@@ -167,9 +177,14 @@ def _draw_gaps(
         key = f"{PLANNED if is_planned else 'had'} {gap.t_start:.3f}"
         words = planned_words(gap) if is_planned else gap_words(gap, snapshot.t)
         short = _length((snapshot.t if gap.t_end is None else gap.t_end) - gap.t_start)
-        words_of[key] = (words, short, gap.t_end is None)
+        said[key] = _Saying((words, words, short, short), gap.t_end is None)
         slots = (*_gap_slots(row, box, words, meter), *_gap_slots(row, box, short, meter))
         wishes.append(Wish(key, slots, box))
+    contact = contact_ahead(shown)
+    from_px = frame.now_px if contact is None else _x(frame, contact.at_s)
+    places = fact_slots(fact_wordings(snapshot), row, from_px, meter)
+    wishes.append(Wish(FACTS, tuple(box for box, _ in places)))
+    said[FACTS] = _Saying(tuple(words for _, words in places))
     lines = [_line_box(frame, e) for e in shown if e.crosses_all]
     lines.append(Box(frame.now_px, frame.plot.top, 0.0, frame.plot.height))
     placed = place(
@@ -177,9 +192,9 @@ def _draw_gaps(
     )
     scene.add(*bars)
     for key, found in placed.items():
-        words, short, lasts = words_of[key]
-        ink = Ink.TEXT if lasts else Ink.QUIET
-        scene.add(Label(words if found.slot < 2 else short, found.box, ink, bold=lasts))
+        is_loud = said[key].is_loud
+        ink = Ink.TEXT if is_loud else Ink.QUIET
+        scene.add(Label(said[key].words[found.slot], found.box, ink, bold=is_loud))
     # a shortened name is not kept: the whole one comes back as soon as there is room
     return {key: found.slot for key, found in placed.items() if found.slot < 2}
 
@@ -295,5 +310,5 @@ def strip_words(snapshot: Snapshot | None, marks_m: Sequence[float]) -> str:
     parts.append(
         f"light: {now[0]}" if now else NO_ORBIT if not snapshot.light else "light unknown"
     )
-    parts += [note.rstrip(".") for note in snapshot.outlook_notes]
+    parts += [note.rstrip(".") for note in (*snapshot.outlook_notes, *snapshot.outlook_facts)]
     return ". ".join(parts) + "."

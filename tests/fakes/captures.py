@@ -78,10 +78,11 @@ def capture_after(after_s: float, phase: Phase) -> Snapshot:
         capture=CaptureNow(
             status, T_CONTACT, _when(after_s, 1.0), _when(after_s, 96.0), _when(after_s, 340.0),
             _when(after_s, 520.0), _when(after_s, 524.0), closed, 12,
-            MeasuredContact(T_CONTACT, values_of(sample), ()),
+            MeasuredContact(T_CONTACT, values_of(sample), ()), age_s=0.0,
         ),
         timeline=(*s.timeline, Timed(T_CONTACT, "contact", "contact")),
         contact_t=T_CONTACT, hands_off_t=T_CONTACT - 25.0, planned_closing_mps=None,
+        outlook_facts=(),
     )  # fmt: skip
 
 

@@ -136,6 +136,10 @@ def approach_at(range_m: float, phase: Phase = Phase.APPROACH) -> Snapshot:
         link_gaps=(LinkGap(t - 97.0, t - 93.0),), light=light_at(t),
         counts=Counts(6240, 0, (), 0), contact_t=None,
         hands_off_t=None if outside else t - seconds_between(HANDS_OFF_M, range_m),
+        outlook_facts=(
+            "Contact in daylight, 2 min 10 s after sunrise, 43 min before sunset",
+            "Contact under link coverage (relay east)",
+        ),
     )  # fmt: skip
 
 

@@ -23,6 +23,7 @@ from fakes.snapshots import (
     withdrawn,
 )
 
+from console.approach.capture_now import Awaited
 from console.approach.snapshot import Authority, MeasuredContact, Snapshot
 from console.envelope.quantity import Quantity
 from console.present.cell import Cell
@@ -206,9 +207,24 @@ def test_after_contact_old_navigation_has_ended_and_is_no_fault() -> None:
         ("capture", "0.0 s", "status", ""),
         ("optical", "28.8 s", "ended", ""),
     ]
+    ended = lines[1]
+    assert (ended.is_stale, ended.tone) == (False, Tone.QUIET)
     standing = replace(coasted().exceedances[0], raised=s.t - 2.0)
     loud = view(replace(s, sources=(old,), exceedances=(standing,))).sources[1]
     assert (loud.mark, loud.state) == ("■", "in use, lost")
+
+
+def test_without_any_capture_status_the_strip_says_so() -> None:
+    """Contact known by range alone: no age is made up, and nothing is called late."""
+    s = soft_captured()
+    assert s.capture is not None
+    late = (Awaited("soft capture", s.t - 20.0, 20.0, 15.0),)
+    unheard = replace(s, capture=replace(s.capture, age_s=None, awaited=late))
+    assert notes(cell(unheard, "Phase"))[-1] == "no capture status received"
+    first = view(unheard).sources[0]
+    assert (first.name, first.age, first.state, first.mark) == ("capture", "—", "not received", "")
+    heard = replace(s, capture=replace(s.capture, awaited=late))
+    assert notes(cell(heard, "Phase"))[-1] == "◧ soft capture late, 0:20"
 
 
 def test_after_contact_the_strip_speaks_of_capture() -> None:

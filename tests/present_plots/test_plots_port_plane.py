@@ -8,6 +8,8 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from fakes.approach import estimate_of, sample_at
+from fakes.captures import retracting
 from fakes.limits import fake_limits
 from fakes.plot_meter import FakeMeter, outside, overlapping
 from fakes.situations import ALL
@@ -175,6 +177,44 @@ def test_coasted_point_is_hatched_with_its_age() -> None:
     assert next(m for m in now.markers if m.shape is Shape.DISC).stale
     assert any(m.text == "coasted 7.8 s" for m in now.labels)
     assert "coasted 7.8 s" in plane_words(coasted())
+
+
+def ended_snapshot() -> Snapshot:
+    """Give a captured vehicle whose navigation ended 6 minutes ago, as it is meant to."""
+    s = retracting()
+    old = replace(s.sources[0], age_s=364.0, stale=True, lost_link=True)
+    drifted = estimate_of(sample_at(s.t, -1.0, 0.02))
+    return replace(s, sources=(old,), stale=True, age_s=364.0, estimate=drifted)
+
+
+@pytest.mark.parametrize(("width", "height", "unit"), [(366, 398, 1.0), (340, 260, 1.0)])
+def test_navigation_that_has_ended_is_said_quietly(
+    width: float, height: float, unit: float
+) -> None:
+    """Where it was seen last, in plain grey with the time, and no corridor: no word of stale."""
+    s = ended_snapshot()
+    frame, _, now = drawn(s, width, height, unit)
+    label = next(m for m in now.labels if m.text.startswith("navigation ended"))
+    assert label.text == "navigation ended 09:42:22"
+    assert (label.ink, label.bold) == (Ink.QUIET, False)
+    point = next(m for m in now.markers if m.shape is Shape.DISC)
+    assert (point.stale, point.hollow) == (False, True)
+    assert s.measured is not None
+    assert point.x == pytest.approx(frame.across.px(s.measured.y_m))
+    assert point.y == pytest.approx(frame.up.px(s.measured.z_m))
+    assert "stale" not in now.words()
+    assert corridor_here(s) is None
+    assert plane_words(s).startswith("Navigation ended 09:42:22, last at y ")
+
+
+def test_navigation_silent_before_soft_capture_is_stale_all_the_same() -> None:
+    """What stands against the source still counts: it has not ended by design."""
+    s = ended_snapshot()
+    link = replace(coasted().exceedances[0], raised=s.t - 2.0)
+    _, _, now = drawn(replace(s, exceedances=(link,)))
+    assert next(m for m in now.markers if m.shape is Shape.DISC).stale
+    assert "navigation ended" not in now.words()
+    assert "stale 6:04" in now.words()
 
 
 def test_picture_is_resized_by_steps_only() -> None:

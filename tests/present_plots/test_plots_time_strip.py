@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from console.approach.event import Phase
 from console.approach.snapshot import LightSpan, LinkGap, Snapshot, Timed
-from console.present.plot_scene import Bar, Line, Scene, Stroke
+from console.present.plot_scene import Bar, Ink, Line, Scene, Stroke
 from console.present.time_strip import (
     AHEAD_S,
     StripFrame,
@@ -196,8 +196,41 @@ def test_a_gap_between_the_lines_of_now_and_contact_keeps_its_length() -> None:
 
 def test_advisories_are_told_to_those_who_hear_the_strip() -> None:
     """Word for word, after the light."""
-    told = replace(nominal(), outlook_notes=("Hands-off falls in a link gap of 15 s",))
+    told = replace(
+        nominal(), outlook_notes=("Hands-off falls in a link gap of 15 s",), outlook_facts=()
+    )
     assert strip_words(told, MARKS).endswith("Hands-off falls in a link gap of 15 s.")
+
+
+def test_what_is_well_about_contact_stands_beyond_it_quietly() -> None:
+    """In the link's row, right of contact: in full where there is room, else in short."""
+    s = nominal()
+    frame, _, now = drawn(s, 2200)
+    full = (
+        "contact in daylight, 2 min 10 s after sunrise, 43 min before sunset; "
+        "under link coverage (relay east)"
+    )
+    label = next(one for one in now.labels if one.text == full)
+    assert label.ink is Ink.QUIET
+    assert label.box.inside(frame.link)
+    assert label.box.left > frame.time.px(s.to_contact.best_s or 0.0)
+    _, _, narrow = drawn(s, 760, 90)
+    assert "contact in daylight, under link coverage" in narrow.words().split("\n")
+    assert full not in narrow.words()
+    assert full not in drawn(replace(s, outlook_facts=()), 2200)[2].words()
+    assert strip_words(s, MARKS).endswith(
+        "43 min before sunset. Contact under link coverage (relay east)."
+    )
+
+
+def test_a_gap_has_its_name_before_what_is_well_is_said() -> None:
+    """With a planned gap beyond contact the words give way."""
+    s = nominal()
+    best = s.to_contact.best_s or 0.0
+    gap = LinkGap(s.t + best + 60.0, s.t + best + 75.0)
+    _, stand, now = drawn(replace(s, planned_gaps=(gap,)), 1260, 90)
+    assert "planned gap 15 s" in now.words()
+    assert overlapping((*stand.labels, *now.labels)) == []
 
 
 def test_unknown_light_is_said() -> None:

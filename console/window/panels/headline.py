@@ -111,7 +111,8 @@ class HeadlinePanel(PaintedPanel[HeadlineView]):
             face = Face.BODY_BOLD if source.is_in_use else Face.BODY
             name = f"{source.mark} {source.name}" if source.mark else source.name
             ink.text(x, y, name, face, source.tone, width=age_right - age_wide - x)
-            old = Tone.STALE if source.is_stale else Tone.PLAIN
+            rest = Tone.QUIET if source.tone is Tone.QUIET else Tone.PLAIN
+            old = Tone.STALE if source.is_stale else rest
             ink.text(age_right, y, source.age, Face.DIGITS_SMALL, old, side=Side.RIGHT)
             said = source.tone if source.mark else Tone.QUIET
             room = right - age_right - faces.em

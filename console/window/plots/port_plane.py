@@ -7,7 +7,6 @@ from collections.abc import Hashable
 from PySide6.QtWidgets import QWidget
 
 from console.approach.snapshot import Snapshot
-from console.present.lane_spec import here
 from console.present.plot_scene import Scene, series
 from console.present.plot_trace import PlaneExtent, Polyline, plane_trace
 from console.present.port_plane import (
@@ -18,6 +17,7 @@ from console.present.port_plane import (
     corridor_here,
     lay_out_plane,
     needed_half_m,
+    plane_here,
     standing_plane,
 )
 from console.present.port_plane_now import TRAIL_S, changing_plane, plane_words
@@ -50,9 +50,8 @@ class PortPlanePlot(PlotCanvas):
         return plane_words(snapshot)
 
     def _arrange(self) -> Hashable:
-        needed = needed_half_m(
-            here(self._snapshot), corridor_here(self._snapshot), contact_radius_m(self._limits)
-        )
+        where, corridor = plane_here(self._snapshot), corridor_here(self._snapshot)
+        needed = needed_half_m(where, corridor, contact_radius_m(self._limits))
         if needed is not None:
             self._half_m = HALF_M.next(self._half_m, needed)
         half = START_HALF_M if self._half_m is None else self._half_m
