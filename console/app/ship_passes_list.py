@@ -32,7 +32,7 @@ def smaller(scenario: Scenario) -> Scenario:
 def quicker_capture(scenario: Scenario) -> Scenario:
     """Shorten the hold and the mechanism's steps, so that a pass to docked stays small."""
     capture = replace(
-        scenario.capture, damping_s=30.0, decay_s=8.0, alignment_s=8.0, retraction_s=30.0,
+        scenario.capture, damping_s=25.0, decay_s=6.0, alignment_s=8.0, retraction_s=30.0,
         gang_s=18.0, samples_s=5.0, vestibule_s=530.0, pressurise_after_s=5.0, pressurise_s=40.0,
         leak_pa_per_h=0.5,
     )  # fmt: skip
