@@ -96,8 +96,8 @@ class ExerciseDesk:
         return path
 
     def begin(self, draft: Draft, trainee: str) -> Future[RunningRehearsal]:
-        """Check a draft, make it ready in the background, and start it."""
-        return self._pool.submit(self._begun, draft, trainee)
+        """Check a draft and make it ready in the background."""
+        return self._pool.submit(self._ready, draft, trainee)
 
     def review(self, path: Path) -> Future[Reviewed]:
         """Score a recording in the background and gather the runs to compare with."""
@@ -110,13 +110,11 @@ class ExerciseDesk:
     def _checked(self, draft: Draft) -> Exercise:
         return exercise_of(draft_text(draft).encode(), "this exercise", self._folder)
 
-    def _begun(self, draft: Draft, trainee: str) -> RunningRehearsal:
+    def _ready(self, draft: Draft, trainee: str) -> RunningRehearsal:
         exercise = self._checked(draft)
         limits, setup, around = self._ground()
         staged = stage(exercise, self._folder, limits, setup)
-        rehearsal = Rehearsal(staged, RunOrder(trainee, limits, setup, around), self._clock)
-        rehearsal.start()
-        return rehearsal
+        return Rehearsal(staged, RunOrder(trainee, limits, setup, around), self._clock)
 
     def _ground(self) -> tuple[LimitsFile, Setup, Around]:
         path = self._setup_path or demo_setup()

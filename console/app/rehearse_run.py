@@ -62,6 +62,7 @@ class Rehearsal:
         speed = staged.exercise.speed
         begin_s = staged.messages[0].t_publish_s if speed == 1.0 else None
         self._clock = SystemClock(begin_s)
+        self._is_started = False
         self._limits = order.limits
         self._staged = staged
         self.trainee = order.trainee
@@ -92,6 +93,7 @@ class Rehearsal:
 
     def start(self) -> None:
         """Begin to play."""
+        self._is_started = True
         self._assembled.watch.start()
         self._clock.start()
         self._feed.begin()
@@ -119,5 +121,7 @@ class Rehearsal:
 
     def stop(self) -> Path:
         """End it; what was received is fed and the recording closed."""
+        if not self._is_started:
+            self._assembled.watch.start()  # its thread is what closes the recording
         self._assembled.watch.stop()
         return self.path

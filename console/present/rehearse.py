@@ -15,7 +15,7 @@ from console.rehearsal.score import RehearsalScore
 
 
 class RunningRehearsal(Protocol):
-    """A rehearsal under way."""
+    """A rehearsal, ready to begin or under way."""
 
     @property
     def port(self) -> WatchPort:
@@ -45,6 +45,10 @@ class RunningRehearsal(Protocol):
     @property
     def is_over(self) -> bool:
         """Whether everything was played and fed, or the watch broke off."""
+        ...
+
+    def start(self) -> None:
+        """Begin to play: the trainee sits before it."""
         ...
 
     def stop(self) -> Path:
@@ -89,7 +93,7 @@ class RehearseDesk(Protocol):
         ...
 
     def begin(self, draft: Draft, trainee: str) -> Future[RunningRehearsal]:
-        """Check a draft, fly or read its approach, and start; the future may hold InputError."""
+        """Check a draft, fly or read its approach; the future may hold InputError."""
         ...
 
     def review(self, path: Path) -> Future[Reviewed]:

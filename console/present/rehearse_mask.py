@@ -35,7 +35,7 @@ TIMED_KINDS = frozenset({"mark", "hands_off", "contact"})
 HIDDEN_WORDS = {
     Hidden.EXCEEDANCES: "exceedances and flags",
     Hidden.MARGINS: "margins and limits",
-    Hidden.CALLS: "calls to make",
+    Hidden.CALLS: "calls to make and range marks",
     Hidden.TIME_TO_CONTACT: "time to contact",
     Hidden.STOP: "last useful stop call",
     Hidden.PREDICTION: "prediction at contact",
@@ -73,8 +73,12 @@ def masked(s: Snapshot, hidden: frozenset[Hidden]) -> Snapshot:
 
 
 def masked_limits(limits: LimitsFile, hidden: frozenset[Hidden]) -> LimitsFile:
-    """Give the limits that may be drawn: none where margins are hidden."""
-    return replace(limits, limits=()) if Hidden.MARGINS in hidden else limits
+    """Give the limits that may be drawn: no bands without margins, no marks without calls."""
+    if Hidden.MARGINS in hidden:
+        limits = replace(limits, limits=())
+    if Hidden.CALLS in hidden:
+        limits = replace(limits, marks_m=())
+    return limits
 
 
 def shows(event: AnyEvent, hidden: frozenset[Hidden]) -> bool:

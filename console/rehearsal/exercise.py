@@ -16,7 +16,7 @@ class Hidden(StrEnum):
     MARGINS = "margins"
     """Margins, verdicts and predicted values of the ledger, and the lanes' bands."""
     CALLS = "calls"
-    """The calls to make and their countdowns; the trainee's own calls stay."""
+    """The calls to make, their countdowns, the range marks; the trainee's own calls stay."""
     TIME_TO_CONTACT = "time_to_contact"
     """Countdowns to contact and to the hands-off point."""
     STOP = "stop"

@@ -48,7 +48,6 @@ class RehearseView(QWidget):
         self._look_of: tuple[Theme, float] = (DARK, 1.0)
         self._waiting: Future[Any] | None = None
         self._take: Callable[[Any], None] | None = None
-        self._ending: RunningRehearsal | None = None
         self.order = OrderPage(desk)
         self.order.start_wanted.connect(self._on_start_wanted)
         self.score = ScorePage(opener)
@@ -111,7 +110,7 @@ class RehearseView(QWidget):
             running.stop()
         if self._waiting is not None:
             self._waiting.cancel()
-            self._waiting.add_done_callback(_stop_what_began)
+            self._waiting.add_done_callback(_stop_what_is_ready)
             self._waiting = None
         if self._on_close is not None:
             on_close, self._on_close = self._on_close, None
@@ -138,9 +137,10 @@ class RehearseView(QWidget):
         if self._waiting is not None:
             return
         self.order.tell(PREPARING)
-        self._wait(self._desk.begin(self.order.draft(), self.order.trainee), self._on_begun)
+        self._wait(self._desk.begin(self.order.draft(), self.order.trainee), self._on_ready)
 
-    def _on_begun(self, running: RunningRehearsal) -> None:
+    def _on_ready(self, running: RunningRehearsal) -> None:
+        running.start()
         self.watch = TraineeWatch(running)
         self.watch.apply_theme(*self._look_of)
         self.watch.end_wanted.connect(self.end_run)
@@ -178,8 +178,8 @@ class RehearseView(QWidget):
             watch.deleteLater()
 
 
-def _stop_what_began(future: Future[Any]) -> None:
-    """End a run that began after nobody waited for it any more."""
+def _stop_what_is_ready(future: Future[Any]) -> None:
+    """End a run that nobody waits for any more."""
     if not future.cancelled() and future.exception() is None:
         stop = getattr(future.result(), "stop", None)
         if stop is not None:

@@ -57,7 +57,7 @@ class TraineeWatch(QWidget):
     Parameters
     ----------
     running : RunningRehearsal
-        Under way already.
+        Under way.
     """
 
     end_wanted = Signal()

@@ -9,17 +9,20 @@ from pathlib import Path
 import pytest
 from fakes.rehearsals import T0, write_worked
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QShortcut
 from PySide6.QtWidgets import QApplication, QComboBox, QLabel, QLineEdit, QWidget
 from pytestqt.qtbot import QtBot
 
 from console import CAUTION_TEXT
 from console.app.rehearse import rehearse_view
+from console.archive.places import recordings_folder
 from console.archive.recording import open_recording
 from console.present.theme import DARK, LIGHT
 from console.rehearsal.matching import CallOutcome
 from console.rehearsal.review import review
 from console.rehearsal.score import StopVerdict
 from console.window import rehearse_watch
+from console.window.keys import WATCH_KEYS, WINDOW_KEYS
 from console.window.main_window import MainWindow
 from console.window.rehearse_view import RehearseView
 
@@ -336,6 +339,28 @@ def test_the_mark_to_call_is_chosen_by_the_brackets(trainer: Trainer) -> None:
         seen.append(watch.marks.range_m)
     assert seen == [5, 10, 5, 2, None, None]
     assert "no range mark is left" in watch.view.entry.message
+
+
+def test_no_key_of_the_trainee_is_one_of_the_watch(trainer: Trainer) -> None:
+    """Two shortcuts of one key would answer to neither."""
+    under_way(trainer)
+    watch = trainer.view.watch
+    assert watch is not None
+    own = [s.key().toString() for s in watch.findChildren(QShortcut) if s.parent() is watch]
+    taken = {sequence for key in (*WATCH_KEYS, *WINDOW_KEYS) for sequence in key.sequences}
+    assert len(own) == len(set(own)) >= 9
+    assert not taken & set(own)
+
+
+def test_a_run_made_ready_and_never_wanted_closes_its_recording(trainer: Trainer) -> None:
+    """The window is closed while the approach is made ready: nothing is left open."""
+    trainer.choose("worked.toml")
+    trainer.qtbot.keyClicks(trainer.view.order.initials, "ab")
+    trainer.view.order.want_start()
+    trainer.window.close()
+    for path in recordings_folder().glob("*.leadmark"):
+        with open_recording(path) as recording:
+            assert recording.was_closed
 
 
 def test_while_another_view_is_looked_at_the_run_goes_on(trainer: Trainer) -> None:

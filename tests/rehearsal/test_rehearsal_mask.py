@@ -88,6 +88,7 @@ def test_the_port_masks_and_hands_on() -> None:
     trainee.act(Say("AB", "hold"))
     assert [Say("AB", "hold")] == port.actions
     assert trainee.limits.limits == ()
+    assert trainee.limits.marks_m == ()
     assert trainee.limits.contact_limits == port.limits.contact_limits
     assert port.status().endpoint not in trainee.status().endpoint
     assert port.status().lost == trainee.status().lost
@@ -99,7 +100,7 @@ def test_what_is_hidden_is_named() -> None:
     """In the order of the page; empty where nothing is."""
     assert (
         hidden_words(frozenset({Hidden.STOP, Hidden.CALLS}))
-        == "calls to make, last useful stop call"
+        == "calls to make and range marks, last useful stop call"
     )
     assert hidden_words(frozenset()) == ""
 
