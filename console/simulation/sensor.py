@@ -39,6 +39,29 @@ class Measured:
 
 
 @dataclass(frozen=True, slots=True)
+class MeasuredColumns:
+    """The same as arrays, for work on many passes at once.
+
+    Attributes
+    ----------
+    number : ndarray of int, shape (n,)
+        Which of the source's instants each sample is, from 0: those missing were dropped.
+    t, t_publish : ndarray, shape (n,)
+        Measured, published; UTC seconds.
+    values : ndarray, shape (n, 12)
+        Columns as ``truth.STATE_COLUMNS``, those not sent included.
+    invalid : ndarray of bool, shape (n,)
+        Flagged by the sensor itself.
+    """
+
+    number: NDArray[np.intp]
+    t: Array
+    values: Array
+    invalid: Mask
+    t_publish: Array
+
+
+@dataclass(frozen=True, slots=True)
 class _Draws:
     white: Array
     coloured: Array
@@ -72,6 +95,19 @@ def measure(
     seed : numpy.random.SeedSequence
         This source's own.
     """
+    columns = measure_columns(sensor, t0, states, spans, seed)
+    samples = _samples(sensor, columns.t, columns.values, columns.invalid)
+    return Measured(samples, columns.t_publish)
+
+
+def measure_columns(
+    sensor: Sensor,
+    t0: float,
+    states: Array,
+    spans: tuple[FaultSpan, ...],
+    seed: np.random.SeedSequence,
+) -> MeasuredColumns:
+    """Measure a true motion, as arrays; parameters as for :func:`measure`."""
     last_s = (len(states) - 1) * STEP_S
     count = max(math.floor((last_s - sensor.phase_s) * sensor.rate_hz + 1e-9) + 1, 0)
     since_s = sensor.phase_s + np.arange(count) / sensor.rate_hz
@@ -82,7 +118,9 @@ def measure(
     kept = ~_dropped(sensor, t, last_s, mine, draws)
     invalid = _standing(FaultKind.INVALID, t, mine)
     publish = _published(sensor, t, mine, draws)
-    return Measured(_samples(sensor, t[kept], values[kept], invalid[kept]), publish[kept])
+    return MeasuredColumns(
+        np.flatnonzero(kept), np.round(t[kept], 6), values[kept], invalid[kept], publish[kept]
+    )
 
 
 def sample_states(states: Array, since_s: Array) -> Array:
@@ -125,8 +163,7 @@ def _draw(sensor: Sensor, count: int, seed: np.random.SeedSequence) -> _Draws:
     walk = np.empty_like(steps)
     state = np.zeros(12)
     for i in range(count):
-        state = keep * state + steps[i]
-        walk[i] = state
+        state = np.add(state * keep, steps[i], out=walk[i])
     noise = sensor.noise
     bias = (
         [noise.range_bias_m] + [noise.lateral_bias_m] * 2
@@ -226,7 +263,7 @@ def _samples(sensor: Sensor, t: Array, values: Array, invalid: Mask) -> tuple[Re
     x, y, z, vx, vy, vz, roll, pitch, yaw, p, q, r = columns
     make, name = RelativeSample, sensor.name
     rows = zip(
-        range(t.size), np.round(t, 6).tolist(), x, vx, y, z, roll, pitch, yaw, vy, vz, p, q, r,
+        range(t.size), t.tolist(), x, vx, y, z, roll, pitch, yaw, vy, vz, p, q, r,
         (~invalid).tolist(), strict=True,
     )  # fmt: skip
     return tuple(make(name, *row) for row in rows)

@@ -23,7 +23,7 @@ from console.simulation.flight import Flight, fly
 from console.simulation.mechanism import MECHANISM, missed_statuses, statuses
 from console.simulation.pilot import Randomness
 from console.simulation.scenario import LONGEST_RANGE_M, Scenario
-from console.simulation.sensor import Measured, measure
+from console.simulation.sensor import Measured, MeasuredColumns, measure, measure_columns
 from console.simulation.touch import (
     REBOUND_S,
     contact_of,
@@ -57,6 +57,14 @@ class SimulatedPass:
     truth: Truth
 
 
+@dataclass(frozen=True, slots=True)
+class Observed:
+    """What really happened and what each source, in the scenario's order, told of it."""
+
+    truth: Truth
+    measured: tuple[MeasuredColumns, ...]
+
+
 def simulate(
     scenario: Scenario,
     limits: LimitsFile,
@@ -88,18 +96,8 @@ def simulate(
     InputError
         The start range is not one to approach from.
     """
-    if start_range_m is not None:
-        if not 0.0 < start_range_m <= LONGEST_RANGE_M:
-            raise InputError.of(
-                "start range",
-                "",
-                f"{start_range_m:g} m",
-                f"must be above 0 m and at most {LONGEST_RANGE_M:g} m",
-            )
-        scenario = replace(scenario, start_range_m=start_range_m)
-    randomness = Randomness(*(np.random.default_rng(_stream(seed, i)) for i in range(3)))
-    flight = fly(scenario, limits.glide_slope, setup, randomness)
-    truth, touch = _complete(scenario, flight)
+    scenario = starting_at(scenario, start_range_m)
+    truth, touch = _flown(scenario, limits, setup, seed)
     states = truth.columns()
     messages: list[Published] = []
     for i, sensor in enumerate(scenario.sensors):
@@ -112,6 +110,64 @@ def simulate(
     delivered = [m for m in messages if not _is_lost(m, truth.faults)]
     delivered.sort(key=lambda message: message.t_publish_s)
     return SimulatedPass(scenario, seed, delivered, truth)
+
+
+def observe(scenario: Scenario, limits: LimitsFile, setup: Setup, seed: int) -> Observed:
+    """Simulate one approach, but give what the sources measured as arrays, and nothing else.
+
+    The same samples, to the bit, as :func:`simulate` gives; parameters as there.
+    """
+    truth, _ = _flown(scenario, limits, setup, seed)
+    states = truth.columns()
+    measured = []
+    for i, sensor in enumerate(scenario.sensors):
+        one = measure_columns(
+            sensor, scenario.start_t, states, truth.faults, _stream(seed, 10 + i)
+        )
+        measured.append(_delivered(one, sensor.name, truth.faults))
+    return Observed(truth, tuple(measured))
+
+
+def starting_at(scenario: Scenario, start_range_m: float | None) -> Scenario:
+    """Give a scenario with another start range, refused where no approach starts; None: itself."""
+    if start_range_m is not None:
+        if not 0.0 < start_range_m <= LONGEST_RANGE_M:
+            raise InputError.of(
+                "start range",
+                "",
+                f"{start_range_m:g} m",
+                f"must be above 0 m and at most {LONGEST_RANGE_M:g} m",
+            )
+        scenario = replace(scenario, start_range_m=start_range_m)
+    return scenario
+
+
+def _flown(
+    scenario: Scenario, limits: LimitsFile, setup: Setup, seed: int
+) -> tuple[Truth, Array | None]:
+    """Fly; give the truth and the state at contact, if it came."""
+    randomness = Randomness(*(np.random.default_rng(_stream(seed, i)) for i in range(3)))
+    return _complete(scenario, fly(scenario, limits.glide_slope, setup, randomness))
+
+
+def _delivered(
+    measured: MeasuredColumns, source: SourceId, spans: tuple[FaultSpan, ...]
+) -> MeasuredColumns:
+    """Leave out what the link loses."""
+    kept = np.ones(len(measured.t), dtype=np.bool_)
+    publish = measured.t_publish
+    for span in spans:
+        if span.fault.kind is FaultKind.LINK_LOSS and span.fault.source in (None, source):
+            kept &= ~((publish >= span.t_start) & (publish < span.t_end))
+    if kept.all():
+        return measured
+    return MeasuredColumns(
+        measured.number[kept],
+        measured.t[kept],
+        measured.values[kept],
+        measured.invalid[kept],
+        publish[kept],
+    )
 
 
 def _stream(seed: int, purpose: int) -> np.random.SeedSequence:
