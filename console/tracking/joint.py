@@ -138,6 +138,16 @@ class Joint:
         return self.tracks[lead].filter
 
     @property
+    def since_best(self) -> int:
+        """How many samples ago the best source was looked for, -1 where it has to be now."""
+        return -1 if self._best is None else self._count
+
+    @property
+    def is_started(self) -> bool:
+        """Tell whether it has a filter of its own, apart from any source's."""
+        return self._filter is not None and self._filter.started
+
+    @property
     def best(self) -> SourceTrack:
         """The most precise source that takes part; its fixed errors are the combined ones'."""
         if self._best is None:

@@ -42,6 +42,11 @@ class Channel:
         self._square = 1.0
         self.factor = 1.0
 
+    @property
+    def square(self) -> float:
+        """Mean square of the scatter, as a multiple of what is declared."""
+        return self._square
+
     def variance(self, range_m: float) -> float:
         """Give the white variance at a range, raised where the scatter asks for it."""
         sigma = (self._at_zero + self._per_m * abs(range_m)) * self.factor
