@@ -158,7 +158,7 @@ def engine_hash() -> str:
     return digest.hexdigest()
 
 
-class _Tap(JudgingDesk):
+class Tap(JudgingDesk):
     """A judging desk that writes down what is judged."""
 
     def __init__(self, state: StateModel) -> None:
@@ -180,10 +180,10 @@ class _Tap(JudgingDesk):
 
 
 def _run(one: Pass, order: ReadyOrder) -> tuple[ReadyPass, Table]:
-    taps: list[_Tap] = []
+    taps: list[Tap] = []
 
     def prepare(state: StateModel) -> None:
-        state.desk = _Tap(state)
+        state.desk = Tap(state)
         taps.append(state.desk)
 
     source = None if order.source is None else SourceId(order.source)

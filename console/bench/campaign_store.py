@@ -1,0 +1,104 @@
+"""A campaign's folder: its order, and one Parquet part for each unit of work that is done."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from console.archive.whole_file import whole_file
+from console.bench.campaign_order import CampaignOrder
+from console.bench.campaign_table import HASH_KEY
+from console.core.errors import InputError
+
+if TYPE_CHECKING:
+    import pyarrow as pa
+
+ORDER_NAME = "order.json"
+TABLE_NAME = "runs.parquet"
+
+
+class CampaignStore:
+    """The folder of one order.
+
+    Parameters
+    ----------
+    folder : Path
+        Made if need be.
+    order : CampaignOrder
+        What is flown.
+
+    Raises
+    ------
+    InputError
+        The folder belongs to another campaign, or cannot be written to.
+    """
+
+    def __init__(self, folder: Path, order: CampaignOrder) -> None:
+        self.folder = folder
+        self.order = order
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            kept = folder / ORDER_NAME
+            known = kept.read_bytes() if kept.exists() else None
+        except OSError as error:
+            reason = error.strerror or str(error)
+            raise InputError.of(str(folder), "", reason, "give another folder") from None
+        if known is None:
+            with whole_file(kept) as part:
+                part.write_bytes(order.to_bytes())
+        elif not _is_order(known, order):
+            found = "holds another campaign (other limits, spread, seed, runs or program)"
+            raise InputError.of(str(folder), ORDER_NAME, found, "give another folder with --out")
+
+    def part(self, chunk: int) -> Path:
+        """Give the path of a unit's part."""
+        return self.folder / f"part-{chunk:06d}.parquet"
+
+    def missing(self) -> list[int]:
+        """Give the units that are not there, or not whole."""
+        return [chunk for chunk in range(self.order.chunks) if not self._is_done(chunk)]
+
+    def save(self, chunk: int, data: bytes) -> None:
+        """Write a part: all of it or nothing."""
+        with whole_file(self.part(chunk)) as part:
+            part.write_bytes(data)
+
+    def table(self) -> pa.Table:
+        """Give the table of all parts, in order of runs."""
+        import pyarrow as pa
+        from pyarrow import parquet
+
+        parts = [parquet.read_table(self.part(chunk)) for chunk in range(self.order.chunks)]
+        return pa.concat_tables(parts).combine_chunks()
+
+    def write_table(self) -> Path:
+        """Write the whole table as one file; give its path."""
+        from pyarrow import parquet
+
+        target = self.folder / TABLE_NAME
+        with whole_file(target) as part:
+            parquet.write_table(self.table(), part)
+        return target
+
+    def _is_done(self, chunk: int) -> bool:
+        import pyarrow as pa
+        from pyarrow import parquet
+
+        path = self.part(chunk)
+        if not path.exists():
+            return False
+        try:
+            file = parquet.read_metadata(path)
+        except (pa.ArrowException, OSError):
+            return False
+        is_mine = (file.metadata or {}).get(HASH_KEY) == self.order.sha256.encode()
+        return is_mine and file.num_rows == len(self.order.runs_of(chunk))
+
+
+def _is_order(data: bytes, order: CampaignOrder) -> bool:
+    try:
+        return CampaignOrder.of_bytes(data).sha256 == order.sha256
+    except msgspec.DecodeError:
+        return False
