@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
     QLabel,
     QLineEdit,
     QPushButton,
+    QScrollArea,
     QVBoxLayout,
     QWidget,
 )
@@ -28,6 +29,7 @@ from console.present.theme import Theme
 from console.rehearsal.exercise import Hidden, Origin
 from console.window.fonts import Face, Faces
 from console.window.operator import INITIALS_MOST, WANTED
+from console.window.rehearse_style import choice_style, field_style, tick_style
 from console.window.rehearse_table import FaultTable
 
 OWN = "(an exercise of its own)"
@@ -39,6 +41,8 @@ NUMBERS = (
     ("response_s", "Response, s", ""),
     ("after_capture_s", "After capture, s", ""),
 )
+A_ROW = 3
+"""So many numbers, or parts to hide, stand beside each other."""
 HOW = (
     "Choose an exercise on file, or an approach. Tab goes on; in the table Insert adds a fault, "
     "Delete removes one; Ctrl+Return starts."
@@ -74,6 +78,7 @@ class OrderPage(QWidget):
         self.start = QPushButton("Start  (Ctrl+Return)")
         self.keep = QPushButton("Save as a file  (Ctrl+S)")
         self.heading, self.how = QLabel("Rehearse"), QLabel(HOW)
+        self.how.setWordWrap(True)
         self.about_fault = QLabel(" ")
         self.about_fault.setWordWrap(True)
         self.said = QLabel()
@@ -155,6 +160,13 @@ class OrderPage(QWidget):
             quiet.setStyleSheet(f"color: {theme.text_quiet};")
         self.said.setStyleSheet(f"color: {theme.text}; font-weight: bold;")
         self.faults.apply_theme(theme, faces)
+        self.faults.setMinimumHeight(round(9.0 * faces.em))
+        for field in (*self.numbers.values(), self.name, self.initials):
+            field.setStyleSheet(field_style(theme))
+        for box in self.hidden.values():
+            box.setStyleSheet(tick_style(theme, round(0.9 * faces.em)))
+        for chosen in (self.exercise, self.approach):
+            chosen.setStyleSheet(choice_style(theme))
 
     # ------------------------------------------------------------------ deeds
 
@@ -227,6 +239,28 @@ class OrderPage(QWidget):
     # ------------------------------------------------------------------ layout
 
     def _lay_out(self) -> None:
+        inner = QWidget()
+        column = QVBoxLayout(inner)
+        column.addWidget(self.heading)
+        column.addWidget(self.how)
+        for part in (self._form(), self._numbers(), self._hidden()):
+            column.addLayout(part)
+        column.addWidget(self._label("Faults"))
+        column.addWidget(self.faults, 1)
+        column.addWidget(self.about_fault)
+        column.addLayout(self._foot())
+        column.addWidget(self.said)
+        column.addWidget(self.caution)
+        scroll = QScrollArea()  # large text in a small window
+        scroll.setFrameShape(QScrollArea.Shape.NoFrame)
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        scroll.setWidgetResizable(True)
+        scroll.setWidget(inner)
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(0, 0, 0, 0)
+        whole.addWidget(scroll)
+
+    def _form(self) -> QGridLayout:
         form = QGridLayout()
         form.setColumnStretch(1, 1)
         rows = (("Exercise on file", self.exercise), ("Approach", self.approach),
@@ -234,32 +268,32 @@ class OrderPage(QWidget):
         for row, (words, widget) in enumerate(rows):
             form.addWidget(self._label(words), row, 0)
             form.addWidget(widget, row, 1)
-        numbers = QHBoxLayout()
-        for key, words, _ in NUMBERS:
-            numbers.addWidget(self._label(words))
-            numbers.addWidget(self.numbers[key], 1)
-        hidden = QHBoxLayout()
-        hidden.addWidget(self._label("Hidden from the trainee"))
-        for box in self.hidden.values():
-            hidden.addWidget(box)
-        hidden.addStretch(1)
+        return form
+
+    def _numbers(self) -> QGridLayout:
+        grid = QGridLayout()
+        for place, (key, words, _) in enumerate(NUMBERS):
+            row, column = divmod(place, A_ROW)
+            grid.addWidget(self._label(words), row, 2 * column)
+            grid.addWidget(self.numbers[key], row, 2 * column + 1)
+        return grid
+
+    def _hidden(self) -> QGridLayout:
+        grid = QGridLayout()
+        grid.addWidget(self._label("Hidden from the trainee"), 0, 0)
+        for place, box in enumerate(self.hidden.values()):
+            row, column = divmod(place, A_ROW)
+            grid.addWidget(box, row, 1 + column)
+        grid.setColumnStretch(A_ROW + 1, 1)
+        return grid
+
+    def _foot(self) -> QHBoxLayout:
         foot = QHBoxLayout()
         foot.addWidget(self._label("Trainee's initials"))
-        foot.addWidget(self.initials)
-        foot.addWidget(self.start)
-        foot.addWidget(self.keep)
+        for widget in (self.initials, self.start, self.keep):
+            foot.addWidget(widget)
         foot.addStretch(1)
-        column = QVBoxLayout(self)
-        column.addWidget(self.heading)
-        column.addWidget(self.how)
-        for part in (form, numbers, hidden):
-            column.addLayout(part)
-        column.addWidget(self._label("Faults"))
-        column.addWidget(self.faults, 1)
-        column.addWidget(self.about_fault)
-        column.addLayout(foot)
-        column.addWidget(self.said)
-        column.addWidget(self.caution)
+        return foot
 
     def _label(self, words: str) -> QLabel:
         label = QLabel(words)
@@ -269,6 +303,8 @@ class OrderPage(QWidget):
 
 def _box(name: str) -> QComboBox:
     box = QComboBox()
+    box.setMinimumContentsLength(20)
+    box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
     box.setAccessibleName(name)
     return box
 

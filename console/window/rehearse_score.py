@@ -45,6 +45,7 @@ class ScorePage(QWidget):
         self._path: Path | None = None
         self._theme: Theme = DARK
         self.heading = QLabel()
+        self.heading.setWordWrap(True)
         self.facts = QLabel()
         self.facts.setWordWrap(True)
         self.figures = QWidget()
@@ -55,6 +56,7 @@ class ScorePage(QWidget):
         self.runs = WordTable("Runs of this trainee and of this exercise", RUN_HEADS, 2)
         self.people = WordTable("Trainees on this exercise", STANDING_HEADS, 0)
         self.hints = QLabel(HINTS)
+        self.hints.setWordWrap(True)
         self.caution = QLabel(CAUTION_TEXT)
         self.caution.setWordWrap(True)
         self._titles = (QLabel("Runs"), QLabel("Trainees on this exercise"))

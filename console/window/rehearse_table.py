@@ -22,6 +22,7 @@ from console.present.rehearse_score import ScoreRow
 from console.present.theme import DARK, Theme
 from console.present.tone import Tone
 from console.window.fonts import Face, Faces
+from console.window.rehearse_style import table_style
 
 SIZE_OF = FAULT_COLUMNS.index("channel")
 BY_KEY_OR_CLICK = (
@@ -201,16 +202,3 @@ class WordDelegate(QStyledItemDelegate):
         """Show what stands in the cell."""
         if isinstance(editor, QComboBox):
             editor.setCurrentText(str(index.data() or ""))
-
-
-def table_style(theme: Theme) -> str:
-    """Give the colours of a table: quiet, without a grid."""
-    return (
-        f"QTableWidget {{ background: {theme.panel}; color: {theme.text}; "
-        f"border: 1px solid {theme.hairline}; gridline-color: {theme.hairline}; "
-        f"selection-background-color: {theme.band}; selection-color: {theme.text}; }}"
-        f"QTableWidget:focus {{ border: 2px solid {theme.focus}; }}"
-        f"QHeaderView::section {{ background: {theme.panel}; color: {theme.text_quiet}; "
-        f"border: none; border-bottom: 1px solid {theme.hairline}; padding: 3px 6px; }}"
-        f"QHeaderView {{ background: {theme.panel}; }}"
-    )

@@ -431,3 +431,15 @@ def test_both_themes_and_a_large_text_dress_every_page(trainer: Trainer) -> None
         assert theme.panel in trainer.view.order.faults.styleSheet()
     assert trainer.view.order.name.font().pixelSize() == 20
     assert CAUTION_TEXT == trainer.view.order.caution.text() == trainer.view.score.caution.text()
+
+
+@pytest.mark.parametrize("scale", [0.92, 1.0, 2.0])
+def test_every_page_fits_a_small_window_at_any_text_size(trainer: Trainer, scale: float) -> None:
+    """No page asks for more than 1280 by 720; what does not fit scrolls."""
+    under_way(trainer)
+    trainer.view.apply_theme(DARK, scale)
+    for page in (trainer.view.order, trainer.view.score, trainer.view.watch):
+        assert page is not None
+        least = page.minimumSizeHint()
+        assert least.width() <= 1280
+        assert least.height() <= 720
