@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import partial
 from pathlib import Path
 
 from PySide6.QtWidgets import QWidget
@@ -13,6 +14,7 @@ from console.core.errors import InputError
 from console.present.opener import Opener
 from console.present.theme import DARK, Theme
 from console.window.main_window import MainWindow
+from console.window.refusal_page import RefusalPage
 from console.window.view_slot import ViewSlot
 
 LIVE_STAYS = (
@@ -82,7 +84,9 @@ class Desk:
             Tab.BENCH: lambda: builders.bench(self),
             Tab.DEBRIEF: lambda: builders.debrief(None, self),
         }
-        self.slots = {tab: ViewSlot(tab.value, make) for tab, make in made.items()}
+        self.slots = {
+            tab: ViewSlot(tab.value, partial(_made, tab, make)) for tab, make in made.items()
+        }
         self.window = MainWindow(
             tuple(self.slots.values()), title=title, theme=theme, on_close=on_close
         )
@@ -119,3 +123,11 @@ class Desk:
         """Write a word behind the tab of Watch, while another view is looked at."""
         is_watched = self.window.tabs.currentIndex() == 0
         self.window.mark_tab(Tab.WATCH.value, "" if is_watched else mark)
+
+
+def _made(tab: Tab, make: Callable[[], QWidget]) -> QWidget:
+    """Make a view; where its files are refused, the refusal stands in its place."""
+    try:
+        return make()
+    except InputError as error:
+        return RefusalPage(tab.value, str(error))

@@ -19,6 +19,7 @@ from console.present.tab_mark import watch_mark
 from console.present.theme import LIGHT, Theme
 from console.window.application import application
 from console.window.main_window import MainWindow
+from console.window.refusal_page import RefusalPage
 from console.window.start_page import StartPage
 
 CONTROL = Qt.KeyboardModifier.ControlModifier
@@ -52,12 +53,13 @@ class House:
         application()
         self.made: list[str] = []
         self.opened: list[Page] = []
+        self.is_broken = False
         self.desk = Desk(
             Builders(
                 watch=lambda _: Page("watch", self.made),
                 replay=self.replay,
                 rehearse=lambda _: Page("rehearse", self.made),
-                bench=lambda _: Page("bench", self.made),
+                bench=self.bench,
                 debrief=lambda path, _: Page(f"debrief {path and path.name}", self.made),
             ),
             is_live=is_live,
@@ -68,6 +70,13 @@ class House:
         self.window.show()
         self.window.activateWindow()
         QApplication.processEvents()
+
+    def bench(self, opener: Opener) -> QWidget:
+        """Make the bench, unless its limits are broken."""
+        del opener
+        if self.is_broken:
+            raise InputError.of("limits.toml", "line 3", "no such quantity", "name a known one")
+        return Page("bench", self.made)
 
     def replay(self, path: Path, t: float | None, opener: Opener) -> QWidget:
         """Open a pass, or refuse it."""
@@ -127,6 +136,18 @@ def test_a_pass_that_cannot_be_opened_leaves_everything_as_it_was(qtbot: QtBot) 
     house.desk.open_pass(Path("a.txt"))
     assert house.desk.slots[Tab.WATCH].view is before
     assert "a.txt" in house.window.said.text()
+
+
+def test_a_view_whose_files_are_refused_says_so_in_its_place(qtbot: QtBot) -> None:
+    """The other views are as usable as before."""
+    house = House(qtbot)
+    house.is_broken = True
+    qtbot.keyClick(house.window, Qt.Key.Key_3, CONTROL)
+    view = house.desk.slots[Tab.BENCH].view
+    assert isinstance(view, RefusalPage)
+    assert "limits.toml" in view.text()
+    qtbot.keyClick(house.window, Qt.Key.Key_1, CONTROL)
+    assert house.made == ["watch"]
 
 
 def test_debrief_opens_on_a_pass(qtbot: QtBot) -> None:
