@@ -50,7 +50,7 @@ def stood_of(events: Iterable[AnyEvent], limits: LimitsFile) -> tuple[Stood, ...
             cleared[event.key, event.onset] = event.t
     found = []
     for event in raised:
-        about = subjects.get(event.id) if event.source is None else SEEN + DATA
+        about = SEEN + DATA if event.id.startswith("data:") else subjects.get(event.id)
         if about is not None:
             end = cleared.get((event.key, event.onset), math.inf)
             found.append(

@@ -124,6 +124,7 @@ def test_advisories_and_what_comes_after_contact_ask_for_no_call() -> None:
     found = events_of(
         raised("data:bias", 10.0, 20.0, "advisory", source="optical"),
         raised("step:x", 10.0, 20.0, "advisory"),
+        raised("capture:late", 10.0, None, "caution", source="mechanism"),
         raised("data:link", 130.0, None, "warning", source="optical"),
     )
     assert not [e for e in found if e.subject.startswith("seen:")]
