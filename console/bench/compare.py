@@ -12,6 +12,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 from statistics import median
 
 from console.bench.labels import Label, Mark
@@ -174,39 +175,48 @@ class Comparer:
         self._labels = tuple(labels)
         self._level = level
         self._only = only
-        self._sides = [self._side_of(before, number) for number in range(len(passes))]
+        self._sides = [self._side_of(before, one, n) for n, one in enumerate(passes)]
         self._same = [
             PassChange(number, side, side, 0, 0) for number, side in enumerate(self._sides)
         ]
         self._tally = tally(self._sides, self._labels)
 
-    def against(self, after: Judged) -> Comparison:
-        """Compare with another file, its limits the same in number and order."""
-        differing = [
-            (was, becomes)
-            for was, becomes in zip(self._before.runs, after.runs, strict=True)
-            if was is not becomes
-        ]
-        touched = {n for pair in differing for run in pair for n in run.records}
+    def against(self, after: Judged, passes: Sequence[ReadyPass] | None = None) -> Comparison:
+        """Compare with another file.
+
+        Parameters
+        ----------
+        after : Judged
+            Of the same passes, in the same order.
+        passes : sequence of ReadyPass, optional
+            As made ready under the other file's rules, where those differ.
+        """
         changes = self._same.copy()
+        touched = self._touched(after) if passes is None else range(len(changes))
         for number in touched:
-            changes[number] = self._change(after, number)
+            changes[number] = self._change(after, number, passes or self._passes)
         sides = [change.after for change in changes]
         tally_after = tally(sides, self._labels) if touched else self._tally
         return Comparison(self._level, tuple(changes), self._tally, tally_after)
 
-    def _change(self, after: Judged, number: int) -> PassChange:
+    def _touched(self, after: Judged) -> Sequence[int]:
+        """Give the passes in which a limit that differs raised anything on either side."""
+        pairs = list(zip_longest(self._before.runs, after.runs))
+        differing = [run for pair in pairs if pair[0] is not pair[1] for run in pair]
+        return sorted({number for run in differing if run is not None for number in run.records})
+
+    def _change(self, after: Judged, number: int, passes: Sequence[ReadyPass]) -> PassChange:
         was, becomes = self._counted(self._before, number), self._counted(after, number)
         return PassChange(
             number,
             self._sides[number],
-            self._side_of(after, number),
+            self._side_of(after, passes[number], number),
             _unmatched(becomes, was),
             _unmatched(was, becomes),
         )
 
-    def _side_of(self, judged: Judged, number: int) -> Side:
-        alarms = most_within(_alarm_times(judged, self._passes[number], number))
+    def _side_of(self, judged: Judged, one: ReadyPass, number: int) -> Side:
+        alarms = most_within(_alarm_times(judged, one, number))
         return _side(self._counted(judged, number), self._labels[number], alarms)
 
     def _counted(self, judged: Judged, number: int) -> list[Exceedance]:

@@ -13,9 +13,9 @@ from console.approach.words import DECIMALS
 from console.bench.compare import PassChange, Side
 from console.bench.labels import Label, Mark
 from console.bench.pass_set import PassSet
+from console.bench.ready_pass import ReadyPass
 from console.envelope.limits import Level
 from console.envelope.quantity import UNIT
-from console.judging.exceedance import Exceedance
 from console.present.bench_port import Answer
 from console.present.text import UNKNOWN, number, signed
 from console.present.tone import CAUTION_MARK, WARNING_MARK, Tone, mark_of
@@ -142,25 +142,7 @@ class Rows:
         return numbers
 
     def _said(self, number: int, side: Side, label: Label | None) -> str:
-        """Word what one side says of a pass."""
-        is_faulty = label is not None and label.mark is not Mark.GOOD
-        if side.is_missed and side.raised == 0:
-            return "missed"
-        if side.first is None:
-            return "quiet"
-        mark = mark_of(side.first.level)
-        times = f" ×{side.raised}" if side.raised > 1 else ""
-        if side.is_missed:
-            return f"missed: {mark} before it{times}"
-        if is_faulty and side.delay_s is not None:
-            return f"{mark} after {side.delay_s:.1f} s{times}"
-        at_m = self._range_at(number, side.first)
-        return f"{mark} at {number_or_dash(at_m)} m{times}"
-
-    def _range_at(self, number: int, record: Exceedance) -> float:
-        columns = self._passes[number].columns
-        at = int(np.searchsorted(columns.t, record.raised))
-        return float(columns.range_m[min(at, len(columns.t) - 1)])
+        return side_words(self._passes[number], side, label)
 
     def _key(self, by: Column | None) -> _Key:
         if by is None:
@@ -197,6 +179,30 @@ class Rows:
             "unmarked": lambda n: labels[n] is None,
         }
         return tests.get(word, lambda n: word in self._passes[n].name.lower())
+
+
+def side_words(one: ReadyPass, side: Side, label: Label | None) -> str:
+    """Word what one limits file says of a pass."""
+    if side.first is None:
+        return "missed" if side.is_missed else "quiet"
+    mark = mark_of(side.first.level)
+    times = f" ×{side.raised}" if side.raised > 1 else ""
+    if side.is_missed:
+        return f"missed: {mark} before it{times}"
+    if side.delay_s is not None:
+        return f"{mark} after {side.delay_s:.1f} s{times}"
+    at = int(np.searchsorted(one.columns.t, side.first.raised))
+    at_m = float(one.columns.range_m[min(at, len(one.columns.t) - 1)])
+    return f"{mark} at {number_or_dash(at_m)} m{times}"
+
+
+def change_line(passes: PassSet, labels: Sequence[Label | None], change: PassChange) -> str:
+    """Word a pass's change on one line."""
+    one, label = passes.passes[change.number], labels[change.number]
+    marked = UNMARKED if label is None else label.mark.value
+    was, becomes = (side_words(one, side, label) for side in (change.before, change.after))
+    said = was if was == becomes else f"{was} -> {becomes}"
+    return f"{one.name} ({marked}): {said}"
 
 
 def number_or_dash(value: float) -> str:

@@ -108,12 +108,13 @@ def summary(answer: Answer, notes: tuple[str, ...] = ()) -> SummaryView:
     said = _said(found.level)
     scope = f"Counted: {limit.id} alone" if question.only else f"Counted: every {said}"
     return SummaryView(
-        f"revision {answer.before.limits.revision}", _rows(found, said), scope, notes
+        f"revision {answer.before.limits.revision}", summary_rows(found), scope, notes
     )
 
 
-def _rows(found: Comparison, said: str) -> tuple[SummaryRow, ...]:
-    before, after = found.before, found.after
+def summary_rows(found: Comparison) -> tuple[SummaryRow, ...]:
+    """Word what is counted on both sides."""
+    before, after, said = found.before, found.after, _said(found.level)
     level = Tone.WARNING if found.level is Level.WARNING else Tone.CAUTION
     nuisance = _share_row(
         "nuisance (marked good)", "nuisance", before.nuisance, after.nuisance, level

@@ -1,0 +1,212 @@
+"""``leadmark bench``: the limits bench on a set of passes, in the window or as a table."""
+
+from __future__ import annotations
+
+import signal
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from console.app.bench_desk import desk_of_files
+from console.app.input_file import load_limits, load_setup
+from console.app.screen import require_screen
+from console.archive.places import recordings_folder
+from console.archive.shipped import shipped
+from console.bench.compare import Comparer, Comparison
+from console.bench.labels import Label, LabelBook
+from console.bench.pass_set import PASS_SUFFIXES, PassSet, load_passes, pass_files
+from console.bench.ready_pass import ReadyOrder, rules_of
+from console.bench.rejudge import Rejudge
+from console.core.errors import InputError
+from console.envelope.limits import Level, LimitsFile
+from console.present.bench_rows import change_line
+from console.present.bench_summary import summary_rows
+from console.present.opener import Opener
+from console.present.text import count
+
+if TYPE_CHECKING:
+    from PySide6.QtWidgets import QWidget
+
+    from console.window.main_window import MainWindow
+
+DONE, REFUSED = 0, 2
+
+
+@dataclass(frozen=True, slots=True)
+class BenchOrder:
+    """What is asked for.
+
+    Attributes
+    ----------
+    passes : tuple of Path
+        Files and folders.
+    limits, setup : Path or None
+        None: the shipped limits; a recording's own setup or the defaults.
+    jobs : int
+        Processes for loading.
+    """
+
+    passes: tuple[Path, ...]
+    limits: Path | None = None
+    setup: Path | None = None
+    jobs: int = 2
+
+    def ready(self) -> ReadyOrder:
+        """Read limits and setup; raises InputError where they are not right."""
+        setup = None if self.setup is None else load_setup(self.setup)
+        return ReadyOrder(load_limits(self.limits), setup)
+
+
+def passes_at_hand() -> tuple[Path, ...]:
+    """Give where passes are looked for when none are named: own recordings, else the shipped."""
+    folder = recordings_folder()
+    if folder.is_dir() and any(p.suffix in PASS_SUFFIXES for p in folder.iterdir()):
+        return (folder,)
+    return (shipped("replay_data", "passes"),)
+
+
+def bench_view(opener: Opener, order: BenchOrder | None = None) -> QWidget:
+    """Give the Bench view, loading its passes in the background.
+
+    Parameters
+    ----------
+    opener : Opener
+        Shows a pass in Watch.
+    order : BenchOrder, optional
+        By default the passes at hand under the shipped limits.
+
+    Raises
+    ------
+    InputError
+        Limits or setup are not right, or hold no limit.
+    """
+    from console.window.bench_view import BenchView
+
+    order = order or BenchOrder(passes_at_hand())
+    ready = order.ready()
+    if not ready.limits.limits:
+        name = "limits" if order.limits is None else order.limits.name
+        raise InputError.of(name, "", "no [[limit]] in it", "the bench needs at least one")
+    desk = desk_of_files(order.passes, ready, order.limits, order.jobs, opener)
+    return BenchView(desk.start())
+
+
+class _AloneOpener:
+    """Stands for the other views where the bench has a window to itself."""
+
+    def __init__(self) -> None:
+        self.window: MainWindow | None = None
+
+    def open_pass(self, path: Path, t: float | None = None) -> None:
+        """Say how to look at a pass."""
+        self.say(f"look at it with: leadmark replay {path}")
+
+    def open_debrief(self, path: Path) -> None:
+        """Say how to debrief a pass."""
+        self.say(f"score it with: leadmark score {path}")
+
+    def say(self, text: str) -> None:
+        """Show a line at the window's foot."""
+        if self.window is not None:
+            self.window.said.say(text)
+
+
+def run(order: BenchOrder, *, theme: str = "dark") -> int:
+    """Open the bench in a window of its own.
+
+    Raises
+    ------
+    InputError
+        No window can be opened, or limits, setup or a folder are not right.
+    """
+    pass_files(order.passes)
+    order.ready()
+    require_screen("bench")
+    from console.present.theme import DARK, LIGHT
+    from console.window.application import application
+    from console.window.main_window import MainWindow
+
+    chosen = LIGHT if theme == "light" else DARK
+    app = application(chosen)
+    opener = _AloneOpener()
+    window = MainWindow((bench_view(opener, order),), title="Leadmark: bench", theme=chosen)
+    opener.window = window
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, lambda *_: app.quit())
+    window.show()
+    status = app.exec()
+    window.close()
+    return status
+
+
+# ------------------------------------------------------------------ without a window
+
+
+def run_headless(order: BenchOrder, draft: Path | None, say: Callable[[str], None]) -> int:
+    """Judge every pass under the limits and under a draft; say what that changes.
+
+    Returns
+    -------
+    int
+        0, or 2 where a pass was refused; the others are judged all the same.
+
+    Raises
+    ------
+    InputError
+        Limits, draft, setup, labels or a folder are not right.
+    """
+    ready = order.ready()
+    after_limits = ready.limits if draft is None else load_limits(draft)
+    before = _loaded(order, ready)
+    after = before
+    if rules_of(after_limits) != before.rules:
+        after = _loaded(order, ReadyOrder(after_limits, ready.setup))
+    for refused in before.refused:
+        sys.stderr.write(f"leadmark: {refused.reason}\n")
+    book = LabelBook(one.path for one in before.passes)
+    labels = [book.of(one.path) for one in before.passes]
+    judged = Rejudge(before)
+    judged_before = judged.judge(ready.limits)
+    judged_after = (judged if after is before else Rejudge(after)).judge(after_limits)
+    comparer = Comparer(judged_before, before.passes, labels, Level.WARNING)
+    found = comparer.against(judged_after, None if after is before else after.passes)
+    for line in report_lines(
+        found, judged_before, judged_after, before, labels, draft is not None
+    ):
+        say(line)
+    return REFUSED if before.refused else DONE
+
+
+def report_lines(
+    found: Comparison,
+    files: tuple[LimitsFile, LimitsFile | None],
+    passes: PassSet,
+    labels: Sequence[Label | None],
+) -> Iterator[str]:
+    """Give the table of before and after, then each pass that changes.
+
+    Without a second file: what the first says, then each pass of which it says anything.
+    """
+    opened, draft = files
+    yield f"{count(len(passes), 'pass', 'passes')}, {_named(opened)}"
+    if draft is not None:
+        yield f"draft: {_named(draft)}"
+    rows = summary_rows(found) if draft is not None else summary_rows(found)[:-1]
+    name = max(len(row.name) for row in rows)
+    wide = max(max(len(row.before), len(row.after)) for row in rows)
+    for row in rows:
+        line = f"  {row.name:<{name}}  {row.before:>{wide}}"
+        yield line if draft is None else f"{line}  {row.after:>{wide}}  {row.change:>8}"
+    for change in found.passes:
+        if change.changes or (draft is None and change.after.raised):
+            yield "  " + change_line(passes, labels, change)
+
+
+def _named(limits: LimitsFile) -> str:
+    return f"{limits.title} r{limits.revision} {limits.sha256[:12]}"
+
+
+def _loaded(order: BenchOrder, ready: ReadyOrder) -> PassSet:
+    return load_passes(order.passes, ready, jobs=order.jobs)
