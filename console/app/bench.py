@@ -172,9 +172,8 @@ def run_headless(order: BenchOrder, draft: Path | None, say: Callable[[str], Non
     judged_after = (judged if after is before else Rejudge(after)).judge(after_limits)
     comparer = Comparer(judged_before, before.passes, labels, Level.WARNING)
     found = comparer.against(judged_after, None if after is before else after.passes)
-    for line in report_lines(
-        found, judged_before, judged_after, before, labels, draft is not None
-    ):
+    files = (ready.limits, None if draft is None else after_limits)
+    for line in report_lines(found, files, before, labels):
         say(line)
     return REFUSED if before.refused else DONE
 
