@@ -35,7 +35,7 @@ QTableView {{ background: {panel}; color: {text}; border: 1px solid {hairline};
   selection-background-color: {band}; selection-color: {text}; gridline-color: {panel}; }}
 QTableView:focus {{ border: 2px solid {focus}; }}
 QHeaderView::section {{ background: {panel}; color: {quiet}; border: none;
-  border-bottom: 1px solid {hairline}; padding: {pad}px; }}
+  border-bottom: 1px solid {hairline}; padding: {pad}px; font: {size}px "{family}"; }}
 QTableCornerButton::section {{ background: {panel}; border: none; }}
 """
 
@@ -121,6 +121,7 @@ class PassTable(QTableView):
         self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         self.setShowGrid(False)
         self.setWordWrap(False)
+        self.setTextElideMode(Qt.TextElideMode.ElideMiddle)
         self.setTabKeyNavigation(False)
         self.verticalHeader().hide()
         self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
@@ -148,13 +149,14 @@ class PassTable(QTableView):
             self.passes.faces = Faces(scale)
         self.passes.set_theme(theme)
         faces = self.passes.faces
+        small = faces.font(Face.SMALL)
         self.setStyleSheet(
             STYLE.format(
                 panel=theme.panel, text=theme.text, quiet=theme.text_quiet, band=theme.band,
                 hairline=theme.hairline, focus=theme.focus, pad=round(0.25 * faces.em),
+                size=small.pixelSize(), family=small.family(),
             )
         )  # fmt: skip
-        self.horizontalHeader().setFont(faces.font(Face.SMALL))
         self.verticalHeader().setDefaultSectionSize(round(faces.pitch * 1.12))
         self.fit()
 
@@ -163,14 +165,14 @@ class PassTable(QTableView):
         faces = self.passes.faces
         usual = {
             Column.MARK: "known fault", Column.MARGIN: "margin, deg/s",
-            Column.RANGE: "200.0", Column.BEFORE: "■ after 120.0 s ×2",
-            Column.AFTER: "■ after 120.0 s ×2",
+            Column.RANGE: "200.0", Column.BEFORE: "■ after 99.9 s ×2",
+            Column.AFTER: "■ after 99.9 s ×2",
         }  # fmt: skip
         wide = {
             c: round(faces.width(Face.SMALL, text) + 1.1 * faces.em) for c, text in usual.items()
         }
         left = self.viewport().width() - sum(wide.values())
-        least = round(faces.width(Face.SMALL, "2031-04-11 kittiwake 0007") + faces.em)
+        least = round(8.0 * faces.em)
         wide[Column.NAME] = max(left, least)
         for column, width in wide.items():
             self.setColumnWidth(column, width)

@@ -34,7 +34,7 @@ SLOW_TICK_MS = 100
 TABLE_REST_MS = 120
 """While dragging the table is renewed so often: faster is not read."""
 LEFT_SHARE = 0.56
-NARROW_EM = 62.0
+NARROW_EM = 90.0
 """Below this width everything stands in one column, and what is least needed goes."""
 
 
