@@ -114,13 +114,13 @@ def lay_out(width: float, height: float, meter: Meter, view: CurveView) -> Curve
     widest = max(meter.width(number(v, _decimals(view))) for v in (view.low, view.high))
     left, top = pad + widest + 0.9 * line, pad + 1.5 * line
     right = width - pad - meter.width("0")
-    plot = Box(left, top, max(right - left, 20.0), max(height - top - 2.9 * line - pad, 20.0))
-    under = plot.bottom + 0.35 * line
+    plot = Box(left, top, max(right - left, 20.0), max(height - top - 3.1 * line - pad, 20.0))
+    under = plot.bottom + 0.55 * line
     return CurveFrame(
         plot=plot,
         head=Box(pad, pad, width - 2.0 * pad, line),
         ticks_row=Box(0.0, under, width, line),
-        title_row=Box(left, under + 1.15 * line, plot.width, line),
+        title_row=Box(left, under + 1.1 * line, plot.width, line),
         ranges=RangeScale(view.outer_m, plot.left, plot.right),
         values=Scale(view.low, view.high, plot.bottom, plot.top),
     )

@@ -34,8 +34,10 @@ SLOW_TICK_MS = 100
 TABLE_REST_MS = 120
 """While dragging the table is renewed so often: faster is not read."""
 LEFT_SHARE = 0.56
-NARROW_EM = 90.0
-"""Below this width everything stands in one column, and what is least needed goes."""
+WIDE_EM = 90.0
+"""Below this width the table goes under the rest, and what is least needed goes."""
+NARROW_EM = 66.0
+"""Below this one everything stands in one column."""
 
 
 class BenchView(QWidget):
@@ -288,10 +290,12 @@ class BenchView(QWidget):
         head = round(self.headline.natural_height(width))
         self.headline.setGeometry(gap, gap, width - 2 * gap, head)
         area = QRect(gap, head + 2 * gap, width - 2 * gap, height - foot - head - 3 * gap)
-        if width < NARROW_EM * self._faces.em:
-            self._arrange_narrow(area, gap)
-        else:
+        if width >= WIDE_EM * self._faces.em:
             self._arrange_wide(area, gap)
+        elif width >= NARROW_EM * self._faces.em:
+            self._arrange_low(area, gap)
+        else:
+            self._arrange_narrow(area, gap)
         size = self.sheet.size_in(float(area.height()))
         self.sheet.setGeometry(
             area.x(), area.bottom() + 1 - size.height(), size.width(), size.height()
@@ -310,6 +314,16 @@ class BenchView(QWidget):
         tall = round(self.summary.natural_height(right))
         self.summary.setGeometry(right_x, y, right, tall)
         self._place_table(QRect(right_x, y + tall + gap, right, area.height() - tall - gap))
+
+    def _arrange_low(self, area: QRect, gap: int) -> None:
+        self.delays.hide()
+        x, y, upper = area.x(), area.y(), round(0.6 * area.height())
+        right = round(46.0 * self._faces.em)
+        left = area.width() - right - gap
+        self.curve.setGeometry(x, y, left, upper)
+        self.summary.setGeometry(x + left + gap, y, right, upper)
+        rest = QRect(x, y + upper + gap, area.width(), area.height() - upper - gap)
+        self._place_table(rest)
 
     def _arrange_narrow(self, area: QRect, gap: int) -> None:
         self.delays.hide()
