@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from console.cli.arguments import Commands, say
+from console.cli.arguments import Commands, at_least_one, say
 
 
 def add(commands: Commands) -> None:
@@ -29,6 +29,26 @@ def _add_limits(commands: Commands) -> None:
     diff.add_argument("old", type=Path, metavar="A")
     diff.add_argument("new", type=Path, metavar="B")
     diff.set_defaults(run=_limits_diff)
+    _add_over_passes(actions)
+
+
+def _add_over_passes(actions: Commands) -> None:
+    alarms = actions.add_parser("alarms", help="alarm figures of a limits file over passes")
+    sweep = actions.add_parser("sweep", help="vary one limit: nuisance, miss and delay")
+    for one in (alarms, sweep):
+        one.add_argument("file", type=Path, metavar="FILE")
+        one.add_argument("passes", nargs="+", type=Path, metavar="PASS")
+        one.add_argument("--setup", type=Path, metavar="FILE")
+        one.add_argument("--jobs", type=at_least_one, default=1, metavar="N")
+    sweep.add_argument("--limit", required=True, metavar="ID")
+    sweep.add_argument(
+        "--vary", required=True, choices=("scale", "offset", "on_delay", "deadband")
+    )
+    sweep.add_argument("--from", required=True, type=float, dest="first", metavar="VALUE")
+    sweep.add_argument("--to", required=True, type=float, dest="last", metavar="VALUE")
+    sweep.add_argument("--steps", type=at_least_one, default=9, metavar="N")
+    alarms.set_defaults(run=_limits_alarms)
+    sweep.set_defaults(run=_limits_sweep)
 
 
 def _add_procedures(commands: Commands) -> None:
@@ -52,6 +72,28 @@ def _limits_diff(options: argparse.Namespace) -> int:
     from console.app.limits_text import diff_lines
 
     for line in diff_lines(options.old, options.new):
+        say(line)
+    return 0
+
+
+def _limits_alarms(options: argparse.Namespace) -> int:
+    from console.app.limits_passes import PassesCall, alarm_lines
+
+    call = PassesCall(options.file, tuple(options.passes), options.setup, options.jobs)
+    for line in alarm_lines(call):
+        say(line)
+    return 0
+
+
+def _limits_sweep(options: argparse.Namespace) -> int:
+    from console.app.limits_passes import PassesCall, SweepCall, sweep_lines
+    from console.bench.sweep import Knob
+
+    call = PassesCall(options.file, tuple(options.passes), options.setup, options.jobs)
+    asked = SweepCall(
+        options.limit, Knob(options.vary), options.first, options.last, options.steps
+    )
+    for line in sweep_lines(call, asked):
         say(line)
     return 0
 

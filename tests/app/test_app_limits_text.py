@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from console.app.input_file import load_limits
+from console.bench.labels import Label, LabelBook, Mark
 from console.cli import main
 
 SHIPPED = load_limits(None)
@@ -74,3 +75,68 @@ def test_diff_refuses_a_file_it_cannot_read(order, tmp_path, capsys) -> None:
     (tmp_path / "bad.toml").write_text("format = = 1")
     assert main(["limits", "diff", *(str(tmp_path / name) for name in order)]) == 2
     assert "bad.toml: line 1" in capsys.readouterr().err
+
+
+def short_pass(folder: Path, name: str, peak_m: float) -> Path:
+    """Write a pass of 12 s at 30 m whose lateral offset rises to a peak at its end."""
+    rows = ["seq,t,source,range_m,range_rate_mps,y_m,z_m,roll_deg,pitch_deg,yaw_deg"]
+    rows += [
+        f"{n},{1933580100 + n / 10},optical,{30 - 0.01 * n},-0.1,{peak_m * n / 120},0,0,0,0"
+        for n in range(120)
+    ]
+    path = folder / name
+    path.write_text("\n".join(rows) + "\n")
+    return path
+
+
+def test_alarm_figures_of_a_file_over_passes(tmp_path, capsys, monkeypatch) -> None:
+    """A pass far off the axis raises the corridor's alarms, told with targets and their source."""
+    monkeypatch.setenv("LEADMARK_DATA", str(tmp_path / "data"))
+    paths = [short_pass(tmp_path, "near.csv", 0.1), short_pass(tmp_path, "far.csv", 9.0)]
+    assert main(["limits", "alarms", written(tmp_path, "a.toml"), *map(str, paths)]) == 0
+    said = capsys.readouterr().out
+    assert "alarms in 2 passes" in said
+    assert "corridor " in said
+    assert "ISA-18.2" in said
+    assert said.splitlines()[-1].startswith("Advisory display")
+
+
+def test_a_sweep_over_labelled_passes(tmp_path, capsys, monkeypatch) -> None:
+    """A small factor makes the good pass a nuisance, a great one misses the bad one."""
+    monkeypatch.setenv("LEADMARK_DATA", str(tmp_path / "data"))
+    near, far = short_pass(tmp_path, "near.csv", 1.5), short_pass(tmp_path, "far.csv", 9.0)
+    book = LabelBook([near, far])
+    book.put(near, Label(Mark.GOOD, "A", "b"))
+    book.put(far, Label(Mark.BAD, "A", "b"))
+    words = ["--limit", "corridor", "--vary", "scale", "--from", "0.1", "--to", "3"]
+    limits = written(tmp_path, "a.toml")
+    assert main(["limits", "sweep", limits, str(near), str(far), *words, "--steps", "3"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    points = [line.split() for line in lines if " 1/1 " in line or " 0/1 " in line]
+    found = [
+        ([word for word in row if "/1" in word], "(as" in row, row[0] == "*") for row in points
+    ]
+    assert found == [
+        (["1/1", "0/1"], False, False),
+        (["0/1", "0/1"], True, True),
+        (["0/1", "0/1"], False, True),
+        (["0/1", "1/1"], False, False),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--limit", "nosuch", "--vary", "scale", "--from", "1", "--to", "2"], "one of closing"),
+        (["--limit", "roll", "--vary", "scale", "--from", "0", "--to", "2"], "above 0"),
+        (["--limit", "roll", "--vary", "on_delay", "--from", "-1", "--to", "2"], "negative"),
+        (["--limit", "roll", "--vary", "scale", "--from", "1", "--to", "2"], "absent.csv"),
+    ],
+)
+def test_a_sweep_that_cannot_be_is_refused(words, said, tmp_path, capsys) -> None:
+    """One line that says what is allowed, status 2."""
+    path = written(tmp_path, "a.toml")
+    assert main(["limits", "sweep", path, str(tmp_path / "absent.csv"), *words]) == 2
+    error = capsys.readouterr().err
+    assert said in error
+    assert error.count("\n") == 1
