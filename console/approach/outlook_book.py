@@ -43,7 +43,7 @@ class OutlookBook:
     """
 
     def __init__(self, surroundings: Surroundings) -> None:
-        self._surroundings = surroundings
+        self.surroundings = surroundings
         self._outlook: Outlook | None = None
         self._found = Ahead()
         self._standing: dict[str, _Matter] = {}
@@ -68,8 +68,8 @@ class OutlookBook:
             As predicted; empty where they are not, or past.
         """
         if self._outlook is None or not self._outlook.serves(t):
-            self._outlook = self._surroundings.outlook(t)
-        self._found = self._surroundings.ahead(
+            self._outlook = self.surroundings.outlook(t)
+        self._found = self.surroundings.ahead(
             self._outlook,
             t,
             _predicted(Happening.CONTACT, t, contact),
@@ -113,7 +113,7 @@ class OutlookBook:
 
     def gaps(self, t: float) -> tuple[LinkGap, ...]:
         """Give the planned link gaps around a time."""
-        return tuple(LinkGap(g.t_start, g.t_end) for g in self._surroundings.gaps(t))
+        return tuple(LinkGap(g.t_start, g.t_end) for g in self.surroundings.gaps(t))
 
 
 def _predicted(happening: Happening, t: float, when: Countdown) -> Predicted | None:

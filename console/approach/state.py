@@ -123,6 +123,13 @@ class StateModel:
         self.judged = 0
         self._newest_judged_t: float | None = None
 
+    @property
+    def unchanging(self) -> tuple[object, ...]:
+        """What nothing that is fed changes, for whoever keeps many states of one watch."""
+        procedure = None if self.procedure is None else self.procedure.procedure
+        surroundings = None if self.outlook is None else self.outlook.surroundings
+        return (procedure, surroundings, *self.limits.limits, *self.tracker.unchanging)
+
     # ------------------------------------------------------------------ time and records
 
     @property

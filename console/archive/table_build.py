@@ -33,7 +33,9 @@ Column: TypeAlias = NDArray[Any]
 Record: TypeAlias = RelativeSample | CaptureStatus
 Numbered: TypeAlias = tuple[int, CaptureStatus]
 
+FIRST_ROWS = 128
 STREAM_ROWS = 8192
+"""Rows made at a time: few at first, so that the first comes soon, then ever more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,21 +53,29 @@ class OrderedTable:
     relative: RelativeColumns
     captures: tuple[Numbered, ...]
 
-    def records(self) -> Iterator[Record]:
-        """Give all records in order, made as they are asked for, some thousands at a time."""
-        if not self.captures:
-            yield from (sample for _, sample in self._samples())
+    def records(self, samples: int = 0, captures: int = 0) -> Iterator[Record]:
+        """Give the records in order, made as they are asked for, some thousands at a time.
+
+        Parameters
+        ----------
+        samples, captures : int
+            How many of each were given already: to go on from there.
+        """
+        if captures >= len(self.captures):
+            yield from (sample for _, sample in self._samples(samples))
             return
-        statuses: Iterable[tuple[int, Record]] = self.captures
-        samples: Iterable[tuple[int, Record]] = self._samples()
-        for _, record in merge(statuses, samples, key=_place_in_order):
+        statuses: Iterable[tuple[int, Record]] = self.captures[captures:]
+        rest: Iterable[tuple[int, Record]] = self._samples(samples)
+        for _, record in merge(statuses, rest, key=_place_in_order):
             yield record
 
-    def _samples(self) -> Iterator[tuple[int, RelativeSample]]:
-        total = len(self.relative)
-        for start in range(0, total, STREAM_ROWS):
-            part = self.relative.taken(np.arange(start, min(start + STREAM_ROWS, total)))
+    def _samples(self, start: int) -> Iterator[tuple[int, RelativeSample]]:
+        total, rows = len(self.relative), FIRST_ROWS
+        while start < total:
+            end = min(start + rows, total)
+            part = self.relative.taken(np.arange(start, end))
             yield from zip(part.row.tolist(), part.samples(), strict=True)
+            start, rows = end, min(2 * rows, STREAM_ROWS)
 
 
 def _place_in_order(item: tuple[int, Record]) -> tuple[float, str, int, int, bool]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right, insort
+from collections.abc import Iterable
 from operator import itemgetter
 from typing import TypeAlias
 
@@ -25,13 +26,46 @@ Moment: TypeAlias = tuple[float, float, float]
 _time = itemgetter(0)
 
 
+class Moments(list[Moment]):
+    """The newest moments of a source, in order of time: by far the longest memory of a watch.
+
+    Whoever keeps many states of one watch need not keep these rows with each: by ``dropped`` and
+    ``reordered`` it can tell which of them it has already.
+
+    Attributes
+    ----------
+    dropped : int
+        Oldest moments given up so far.
+    reordered : int
+        How often one came late and was put between others.
+    """
+
+    __slots__ = ("dropped", "reordered")
+
+    def __init__(self, moments: Iterable[Moment] = ()) -> None:
+        super().__init__(moments)
+        self.dropped = 0
+        self.reordered = 0
+
+    def take(self, moment: Moment) -> None:
+        """Add a moment at its place in time."""
+        if self and moment[0] < self[-1][0]:
+            insort(self, moment, key=_time)
+            self.reordered += 1
+        else:
+            self.append(moment)
+        if len(self) >= 2 * RECENT:
+            del self[:RECENT]
+            self.dropped += RECENT
+
+
 class _Trail:
     """What is remembered of one source."""
 
     __slots__ = ("recent", "slope")
 
     def __init__(self) -> None:
-        self.recent: list[Moment] = []
+        self.recent = Moments()
         self.slope = SlopeWindow()
 
 
@@ -57,15 +91,9 @@ class Gaps:
         trail = self._trails.get(sample.source)
         if trail is None:
             trail = self._trails[sample.source] = _Trail()
-        recent, t, range_m = trail.recent, sample.t, sample.range_m
+        t, range_m = sample.t, sample.range_m
         trail.slope.add(t, range_m)
-        moment = (t, range_m, sample.range_rate_mps)
-        if recent and t < recent[-1][0]:
-            insort(recent, moment, key=_time)
-        else:
-            recent.append(moment)
-        if len(recent) >= 2 * RECENT:
-            del recent[:RECENT]
+        trail.recent.take((t, range_m, sample.range_rate_mps))
 
     def source_gap_m(self, sample: RelativeSample) -> float | None:
         """Give the size of the range difference against the other source.

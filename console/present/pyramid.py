@@ -81,6 +81,19 @@ class Pyramid:
         self._high += [np.empty((size, channels), np.float32) for size in sizes[1:]]
         self._count = 0
 
+    def begin(self) -> Pyramid:
+        """Give an empty view of this one's rows, which ends where ``end_at`` says.
+
+        Nothing is copied: it is for those who read a history up to a place in it.
+        """
+        view = Pyramid.__new__(Pyramid)
+        vars(view).update(vars(self), _count=0)
+        return view
+
+    def end_at(self, count: int) -> None:
+        """End a view after so many rows; the whole must hold them."""
+        self._count = count
+
     @property
     def count(self) -> int:
         """Number of rows ever appended."""

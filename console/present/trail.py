@@ -66,6 +66,13 @@ class Times:
         self._pyramid = pyramid
         self._t: NDArray[np.float64] = np.empty(pyramid.capacity, np.float64)
 
+    @classmethod
+    def of_begin(cls, whole: Times, pyramid: Pyramid) -> Times:
+        """Give the times of a pyramid's begin, shared with the whole's."""
+        times = cls.__new__(cls)
+        times._pyramid, times._t = pyramid, whole._t  # noqa: SLF001 - its own class
+        return times
+
     def put(self, t: float) -> None:
         """Set the time of the row that is appended next."""
         self._t[self._pyramid.count % self._t.shape[0]] = t

@@ -97,16 +97,21 @@ class Tracker:
         self._ballistic = Ballistic(setup.port, mean_motion, limits.contact_limits)
         self._cache = Cache()
 
-    def __deepcopy__(self, memo: dict[int, object]) -> Tracker:
-        """Give an independent tracker of the same state; what never changes is shared."""
-        for shared in (
+    @property
+    def unchanging(self) -> tuple[object, ...]:
+        """The parts that no sample changes: copies of a tracker share them."""
+        return (
             self._limits,
             self._setup,
             self._plan,
             self._drift,
             self._ballistic,
             self._archived,
-        ):
+        )
+
+    def __deepcopy__(self, memo: dict[int, object]) -> Tracker:
+        """Give an independent tracker of the same state; what never changes is shared."""
+        for shared in self.unchanging:
             memo[id(shared)] = shared
         twin = Tracker.__new__(Tracker)
         memo[id(self)] = twin

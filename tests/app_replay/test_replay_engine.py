@@ -1,0 +1,163 @@
+"""Standing anywhere in a pass is the same as having played through to there, byte for byte."""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+import msgspec
+import pytest
+from replay_tools import Flown, flown, record, shown
+
+from console.app.checkpoints import CheckpointBook
+from console.app.replay_engine import ReplayEngine
+from console.app.replay_inputs import PassInputs, TableInputs, feed, inputs_of
+from console.approach.engine_time import EngineTime
+from console.approach.intake import Intake
+from console.archive.passes import read_pass
+from console.core.records import Frame
+
+encode = msgspec.json.Encoder(order="deterministic").encode
+
+CASES = {
+    "nominal": ("nominal", 2.2, EngineTime.RECEIVE),
+    "own time": ("nominal", 4.0, EngineTime.NEWEST),
+    "drop-out": ("source_dropout", 12.0, EngineTime.RECEIVE),
+    "link loss": ("link_loss", 14.0, EngineTime.RECEIVE),
+}
+
+
+def with_silence(frames: list[Frame]) -> list[Frame]:
+    """Cut half a minute out of the middle, and shuffle some that come late."""
+    middle = frames[len(frames) // 2].t_received_s
+    kept = [f for f in frames if not middle <= f.t_received_s < middle + 30.0]
+    kept[40], kept[44] = (
+        Frame(kept[40].t_received_s, kept[44].topic, kept[44].payload),
+        Frame(kept[44].t_received_s, kept[40].topic, kept[40].payload),
+    )
+    return kept
+
+
+@pytest.fixture(scope="module", params=CASES, ids=list(CASES))
+def case(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> tuple[Flown, Path, list[bytes]]:
+    """Give a flown scenario, its recording and its event log."""
+    scenario, range_m, mode = CASES[request.param]
+    one = flown(scenario, range_m, mode)
+    path = tmp_path_factory.mktemp("pass") / "a.leadmark"
+    frames = one.frames[:2600]
+    log = record(path, one, with_silence(frames) if scenario == "nominal" else frames)
+    return one, path, log
+
+
+def straight(one: Flown, inputs: PassInputs, count: int, t: float | None) -> bytes:
+    """Give what is known after so many inputs, fed from the begin without any checkpoint."""
+    intake = Intake(one.make(), inputs.mode)
+    for number, given in enumerate(inputs.given()):
+        if number == count:
+            if t is not None and inputs.mode is EngineTime.RECEIVE:
+                intake.advance(min(t, given.t))
+            break
+        feed(intake, given.item)
+    return shown(intake.state)
+
+
+def test_random_seeks_show_what_playing_through_shows(
+    case: tuple[Flown, Path, list[bytes]],
+) -> None:
+    """After any order of seeks the snapshot and the register are those of a straight run."""
+    one, path, log = case
+    inputs = inputs_of(read_pass(path))
+    engine = ReplayEngine(one.make, inputs)
+    engine.scan.read(10**9)
+    assert engine.scan.is_done
+    assert [encode(found.event) for found in engine.scan.events] == log
+    assert len(engine.scan.book) > 5
+    rng = random.Random(5)
+    begin, end = engine.scan.time_at(1), engine.scan.reach_t
+    for _ in range(6):
+        for _ in range(3):
+            engine.seek_time(rng.uniform(begin, end))
+        t = rng.uniform(begin, end)
+        engine.seek_time(t)
+        assert straight(one, inputs, engine.count, t) == shown(engine.state)
+        count = rng.randrange(1, engine.scan.count)
+        engine.seek_count(count)
+        assert straight(one, inputs, count, None) == shown(engine.state)
+        assert engine.trail.count == engine.state.judged
+    engine.close()
+
+
+def test_pieces_between_seeks_make_the_whole_log(case: tuple[Flown, Path, list[bytes]]) -> None:
+    """Stretches played after seeks in any order, put together, are the event log to the byte."""
+    one, path, log = case
+    engine = ReplayEngine(one.make, inputs_of(read_pass(path)))
+    engine.scan.read(10**9)
+    rng = random.Random(7)
+    cuts = sorted({0, engine.scan.count, *rng.sample(range(1, engine.scan.count), 9)})
+    pieces: dict[int, list[bytes]] = {}
+    stretches = list(zip(cuts, cuts[1:], strict=False))
+    rng.shuffle(stretches)
+    for first, last in stretches:
+        engine.seek_count(first)
+        found = []
+        while engine.count < last:
+            events, _ = engine.play_to(engine.scan.reach_t, most=last - engine.count)
+            found += [encode(event) for event in events]
+        pieces[first] = found
+    assert [line for first in sorted(pieces) for line in pieces[first]] == log
+    engine.close()
+
+
+def test_small_steps_of_a_clock_change_nothing(case: tuple[Flown, Path, list[bytes]]) -> None:
+    """Played in frames of a screen the events are those of the log, in order."""
+    one, path, log = case
+    engine = ReplayEngine(one.make, inputs_of(read_pass(path)))
+    engine.scan.read(10**9)
+    t, found = engine.scan.time_at(1), []
+    while not engine.is_at_end:
+        events, reached = engine.play_to(t, most=10)
+        found += events
+        t += 0.033 if reached else 0.0
+    assert [encode(event) for event in found] == log
+    engine.close()
+
+
+def test_table_replays_in_its_order(tmp_path: Path) -> None:
+    """A CSV table with statuses replays like its records fed one by one, after any seek."""
+    from console.archive.csv_write import write_csv
+
+    one = flown("nominal", 2.2, EngineTime.NEWEST)
+    path = tmp_path / "a.leadmark"
+    record(path, one, one.frames[:2600])
+    table = tmp_path / "a.csv"
+    write_csv(read_pass(path), table)
+    inputs = inputs_of(read_pass(table))
+    assert isinstance(inputs, TableInputs)
+    engine = ReplayEngine(one.make, inputs)
+    engine.scan.read(10**9)
+    rng = random.Random(3)
+    for count in [engine.scan.count, *rng.sample(range(1, engine.scan.count), 6)]:
+        engine.seek_count(count)
+        assert straight(one, inputs, count, None) == shown(engine.state)
+    engine.close()
+
+
+def test_checkpoints_stay_within_their_memory() -> None:
+    """With little memory every second checkpoint goes, the first stays, and each still serves."""
+    one = flown("nominal", 2.2, EngineTime.RECEIVE)
+    intake = Intake(one.make(), EngineTime.RECEIVE)
+    book = CheckpointBook(intake, budget=400_000)
+    states: dict[int, bytes] = {}
+    for count, frame in enumerate(one.frames[:900]):
+        if count % 20 == 0:
+            book.keep(count, (count, 0), 0, None)
+            states[count] = shown(intake.state)
+        intake.frame(frame)
+    assert book.spacing > 1
+    assert book.size < 450_000
+    assert book.before(0).count == 0
+    for count in (0, 300, 899):
+        kept = book.before(count)
+        assert states[kept.count] == shown(book.restored(kept).state)
