@@ -7,30 +7,22 @@ import sys
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any, TextIO
 
 import msgspec
 
-from console.app.around import around_in, around_of
 from console.app.input_file import load_limits, load_residuals, load_setup
-from console.approach.procedure import Procedure
-from console.approach.procedure_reading import parse_procedure
+from console.app.pass_rules import PassRules, rules_of
 from console.archive.passes import read_pass
-from console.archive.recorded_pass import Pass
 from console.bench.outcome import has_warning
 from console.bench.scoring import score_pass
 from console.bench.trace import COLUMNS, Cell
 from console.core.errors import InputError
 from console.core.ids import SourceId
 from console.debrief.review import Debrief, review_pass
-from console.envelope.limits import LimitsFile
-from console.envelope.reading import parse_limits
-from console.envelope.setup import Setup
-from console.envelope.setup_reading import parse_setup
-from console.surroundings.surroundings import Surroundings
 
 TEXT_COLUMNS = ("pass", "source", "phase", "coasted")
 DONE, WARNING_STOOD, REFUSED = 0, 1, 2
@@ -73,42 +65,35 @@ def score_one(path: Path, order: ScoreOrder) -> ScoreResult:
     """Judge one file; one that cannot be read gives an object with ``error``, and never raises."""
     try:
         one = read_pass(path)
-        limits = _limits_for(one, order.limits)
-        setup, surroundings = _setup_for(one, order.setup)
+        rules = rules_of(one, order.limits, order.setup)
         source = None if order.source is None else SourceId(order.source)
         if order.wants_report:
-            return _reviewed(one, order, limits, setup, surroundings)
+            return _reviewed(one, order, rules)
         scored = score_pass(
             one,
-            limits,
-            setup,
+            rules.limits,
+            rules.setup,
             source=source,
             wants_trace=order.wants_trace,
             archive=load_residuals() if order.wants_trace else None,
-            procedure=_procedure_of(one),
-            surroundings=surroundings,
+            procedure=rules.procedure,
+            surroundings=rules.surroundings,
         )
     except InputError as error:
         return ScoreResult({"pass": path.name, "error": str(error)}, [], str(error))
     return ScoreResult(scored.outcome, scored.trace)
 
 
-def _reviewed(
-    one: Pass,
-    order: ScoreOrder,
-    limits: LimitsFile,
-    setup: Setup,
-    surroundings: Surroundings | None,
-) -> ScoreResult:
+def _reviewed(one: Pass, order: ScoreOrder, rules: PassRules) -> ScoreResult:
     """Judge a pass once for everything: outcome, trace and report."""
     debrief, trace = review_pass(
         one,
-        limits,
-        setup,
+        rules.limits,
+        rules.setup,
         archive=load_residuals(),
         source=None if order.source is None else SourceId(order.source),
-        procedure=_procedure_of(one),
-        surroundings=surroundings,
+        procedure=rules.procedure,
+        surroundings=rules.surroundings,
         limits_are_own=_has_own_limits(one) and order.limits is None,
         wants_trace=order.wants_trace,
     )
@@ -117,34 +102,6 @@ def _reviewed(
 
 def _has_own_limits(one: Pass) -> bool:
     return one.recording is not None and bool(one.recording.meta.limits_text)
-
-
-def _limits_for(one: Pass, given: Path | None) -> LimitsFile:
-    if given is None and one.recording is not None and one.recording.meta.limits_text:
-        meta = one.recording.meta
-        return parse_limits(meta.limits_text.encode(), f"{one.name} (its own limits)")
-    return load_limits(given)
-
-
-def _setup_for(one: Pass, given: Path | None) -> tuple[Setup, Surroundings | None]:
-    """Give setup and surroundings; light and link are among a recording's events only."""
-    if one.recording is None:
-        return load_setup(given), None
-    kept = around_in(one.recording.meta)
-    text = one.recording.meta.setup_text
-    if given is None:
-        setup = parse_setup(text.encode(), f"{one.name} (its own setup)") if text else Setup()
-        return kept.built(setup)
-    setup = load_setup(given)
-    return replace(around_of(setup, given, None), **kept.coverage).built(setup)
-
-
-def _procedure_of(one: Pass) -> Procedure | None:
-    """Read the procedure a recording was watched by: its steps are among its events."""
-    if one.recording is None or not one.recording.meta.procedure_text:
-        return None
-    text = one.recording.meta.procedure_text
-    return parse_procedure(text.encode(), f"{one.name} (its own procedure)")
 
 
 def score_files(paths: Sequence[Path], order: ScoreOrder, jobs: int) -> list[ScoreResult]:

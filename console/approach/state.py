@@ -118,6 +118,7 @@ class StateModel:
         self.timeline: deque[Timed] = deque(maxlen=TIMELINE_KEPT)
         self.gaps: deque[LinkGap] = deque(maxlen=GAPS_KEPT)
         self.engine_s = 0.0
+        self._ticked_s = 0.0
         self.late: Counter[str] = Counter()
         self.invalid: Counter[str] = Counter()
         self.judged = 0
@@ -144,7 +145,7 @@ class StateModel:
 
     def tick(self, engine_s: float) -> list[AnyEvent]:
         """Let time pass: ages, cross-checks, choice of source, phase, authority."""
-        self.engine_s = engine_s
+        self.engine_s = self._ticked_s = engine_s
         events: list[AnyEvent] = []
         if self.board.sources or self.capture.merged is not None:
             self._look_at_data(events)
@@ -160,9 +161,10 @@ class StateModel:
         Data that grows old is not among them: it does so within ``lost_after_s`` of an input.
         """
         timers = [shelving.until for shelving in self.register.shelvings()]
-        found = [self.capture.next_timer_s(self.phases.phase, self.engine_s)]
+        # after the newest tick: a clock that has gone on since has found nothing yet
+        found = [self.capture.next_timer_s(self.phases.phase, self._ticked_s)]
         if self.procedure is not None:
-            found.append(self.procedure.next_timer_s(self.engine_s))
+            found.append(self.procedure.next_timer_s(self._ticked_s))
         return min(timers + [timer_s for timer_s in found if timer_s is not None], default=None)
 
     def take_sample(self, sample: RelativeSample, engine_s: float) -> list[AnyEvent]:

@@ -102,7 +102,7 @@ def record(path: Path, one: Flown, frames: list[Frame] | None = None) -> list[by
 
 def shown(state: StateModel) -> bytes:
     """Give everything that is known as bytes: the snapshot and every exceedance's life."""
-    lives = [msgspec.structs.asdict(one) for one in state.register]
+    lives = [repr(one) for one in state.register]
     return repr((state.snapshot(), lives, state.rejects, state.judged)).encode()
 
 
