@@ -10,6 +10,7 @@ from pathlib import Path
 from console.app.clock import SystemClock
 from console.app.feeder import Due, Feeder
 from console.app.input_file import load_limits, load_scenario, load_setup
+from console.archive.mapping import Mapping
 from console.archive.passes import read_pass
 from console.archive.recorded_pass import Pass
 from console.archive.recording import is_recording
@@ -36,6 +37,7 @@ class FeedOrder:
     setup: Path | None = None
     keys: Path | None = None
     insecure: bool = False
+    mapping: Mapping | None = None
 
 
 def feed(order: FeedOrder, write: Callable[[str], None]) -> int:
@@ -70,7 +72,7 @@ def feed(order: FeedOrder, write: Callable[[str], None]) -> int:
 
 def _messages(order: FeedOrder) -> Iterator[Due]:
     if order.one is not None:
-        return messages_of(read_pass(order.one))
+        return messages_of(read_pass(order.one, order.mapping))
     scenario = load_scenario(order.scenario or "nominal")
     flown = simulate(
         scenario, load_limits(None), load_setup(order.setup), order.seed, order.from_range_m

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from console.app.around import around_in, around_of
-from console.app.input_file import load_limits, load_residuals, load_setup
+from console.app.input_file import load_limits, load_setup
 from console.approach.procedure import Procedure
 from console.approach.procedure_reading import parse_procedure
 from console.approach.state import StateModel
@@ -16,6 +16,7 @@ from console.envelope.reading import parse_limits
 from console.envelope.setup import Setup
 from console.envelope.setup_reading import parse_setup
 from console.surroundings.surroundings import Surroundings
+from console.tracking.residuals import ResidualArchive
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +52,7 @@ def rules_of(one: Pass, limits: Path | None, setup: Path | None) -> PassRules:
     return PassRules(chosen, built, _procedure_of(one), surroundings, watched)
 
 
-def watching_model(one: Pass, rules: PassRules) -> StateModel:
+def watching_model(one: Pass, rules: PassRules, archive: ResidualArchive) -> StateModel:
     """Give a fresh state model, built as a live watch builds its own.
 
     Rows of a table that did not validate are counted at once: they have no place in its order.
@@ -60,7 +61,7 @@ def watching_model(one: Pass, rules: PassRules) -> StateModel:
         rules.limits,
         rules.setup,
         ordered=one.recording is None,
-        archive=load_residuals(),
+        archive=archive,
         procedure=rules.procedure,
         surroundings=rules.surroundings,
     )

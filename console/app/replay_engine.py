@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from console.app.replay_inputs import PassInputs
 from console.app.replay_run import Run
 from console.app.replay_scan import PassScan
@@ -13,16 +11,14 @@ from console.approach.snapshot import Snapshot
 from console.approach.state import StateModel
 from console.present.shown_trail import ShownTrail
 
-MakeModel = Callable[[], StateModel]
-
 
 class ReplayEngine:
     """A scan of a pass and a place in it.
 
     Parameters
     ----------
-    make : callable
-        Gives a fresh state model, built as the watch's own was.
+    state : StateModel
+        Fresh, built as the watch's own was.
     inputs : PassInputs
 
     Notes
@@ -31,11 +27,12 @@ class ReplayEngine:
     ``play_to``. It never goes beyond what was read.
     """
 
-    def __init__(self, make: MakeModel, inputs: PassInputs) -> None:
+    def __init__(self, state: StateModel, inputs: PassInputs) -> None:
         self._inputs = inputs
-        self.scan = PassScan(Intake(make(), inputs.mode), inputs)
+        self.scan = PassScan(Intake(state, inputs.mode), inputs)
         self.trail = ShownTrail(self.scan.trail)
-        self._run = Run(Intake(make(), inputs.mode), inputs)
+        book = self.scan.book
+        self._run = Run.from_checkpoint(book.before(0), book, inputs)
 
     # -- where it stands -------------------------------------------------------------------
 

@@ -21,6 +21,8 @@ from console.wire.decode import decode
 Place: TypeAlias = tuple[int, int]
 """Of a recording the number of a frame; of a table samples and statuses given before."""
 BEGIN: Place = (0, 0)
+PAGE_FRAMES = 300
+"""A little more than between two checkpoints: most seeks read one page."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,13 +75,16 @@ class RecordedInputs:
     def given(self, place: Place = BEGIN) -> Iterator[Given]:
         """Give the inputs from a frame's number on."""
         by_receipt = self.mode is EngineTime.RECEIVE
-        for item in self._recording.inputs(place[0]):
-            if not isinstance(item, FrameTaken):
-                yield Given(None, item.t, item)
-            elif by_receipt:
-                yield Given((item.number, 0), item.frame.t_received_s, item)
-            else:
-                yield Given((item.number, 0), _own_time(item), item)
+        begin: int | None = place[0]
+        while begin is not None:
+            items, begin = self._recording.page(begin, PAGE_FRAMES)
+            for item in items:
+                if not isinstance(item, FrameTaken):
+                    yield Given(None, item.t, item)
+                elif by_receipt:
+                    yield Given((item.number, 0), item.frame.t_received_s, item)
+                else:
+                    yield Given((item.number, 0), _own_time(item), item)
 
 
 def _own_time(taken: FrameTaken) -> float:

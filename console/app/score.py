@@ -16,6 +16,7 @@ import msgspec
 
 from console.app.input_file import load_limits, load_residuals, load_setup
 from console.app.pass_rules import PassRules, rules_of
+from console.archive.mapping import Mapping
 from console.archive.passes import read_pass
 from console.bench.outcome import has_warning
 from console.bench.scoring import score_pass
@@ -42,6 +43,8 @@ class ScoreOrder:
         Also give the trace's rows.
     wants_report : bool
         Also gather what a report says.
+    mapping : Mapping or None
+        For tables with columns of their own; None takes one that stands beside a table.
     """
 
     limits: Path | None = None
@@ -49,6 +52,7 @@ class ScoreOrder:
     source: str | None = None
     wants_trace: bool = False
     wants_report: bool = False
+    mapping: Mapping | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +68,7 @@ class ScoreResult:
 def score_one(path: Path, order: ScoreOrder) -> ScoreResult:
     """Judge one file; one that cannot be read gives an object with ``error``, and never raises."""
     try:
-        one = read_pass(path)
+        one = read_pass(path, order.mapping)
         rules = rules_of(one, order.limits, order.setup)
         source = None if order.source is None else SourceId(order.source)
         if order.wants_report:

@@ -9,7 +9,7 @@ import sys
 from collections.abc import Sequence
 
 from console import CAUTION_TEXT, __version__
-from console.cli import bench, campaign, live, passes, texts
+from console.cli import bench, campaign, live, passes, replay, texts
 from console.cli.arguments import REFUSED, Parser
 from console.core.errors import InputError
 
@@ -51,6 +51,6 @@ def _parser() -> Parser:
     )
     parser.add_argument("--version", action="version", version=f"leadmark {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
-    for group in (live, passes, bench, campaign, texts):
+    for group in (live, replay, passes, bench, campaign, texts):
         group.add(commands)
     return parser

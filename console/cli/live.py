@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 
 from console.cli.arguments import Commands, not_negative, positive, say
+from console.cli.mapping import add_mapping, mapping_in
 
 
 def add(commands: Commands) -> None:
@@ -75,6 +76,7 @@ def _add_feed(commands: Commands) -> None:
     feed.add_argument("--seed", type=not_negative, default=1, metavar="N")
     feed.add_argument("--from", dest="from_range", type=positive, metavar="RANGE")
     feed.add_argument("--setup", type=Path, metavar="FILE")
+    add_mapping(feed)
     feed.add_argument("--keys", type=Path, metavar="DIR")
     feed.add_argument("--insecure", action="store_true")
     feed.set_defaults(run=_feed)
@@ -159,6 +161,7 @@ def _feed(options: argparse.Namespace) -> int:
         setup=options.setup,
         keys=options.keys,
         insecure=options.insecure,
+        mapping=mapping_in(options),
     )
     return feed(order, say)
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from console import CAUTION_TEXT
 from console.cli.arguments import Commands, at_least_one, say
+from console.cli.mapping import add_mapping, mapping_in
 
 if TYPE_CHECKING:  # imported when a command is known
     from console.app.score import ScoreResult
@@ -28,6 +29,7 @@ def _add_score(commands: Commands) -> None:
     score.add_argument("--source", metavar="NAME")
     score.add_argument("--trace", type=Path, metavar="FILE.csv or .parquet")
     score.add_argument("--report", type=Path, metavar="FILE.html or .pdf")
+    add_mapping(score)
     score.add_argument("--jobs", type=at_least_one, default=1, metavar="N")
     score.set_defaults(run=_score)
 
@@ -48,11 +50,12 @@ def _score(options: argparse.Namespace) -> int:
     if options.report is not None:
         check_report_name(options.report)
     order = ScoreOrder(
-        options.limits,
-        options.setup,
-        options.source,
+        limits=options.limits,
+        setup=options.setup,
+        source=options.source,
         wants_trace=options.trace is not None,
         wants_report=options.report is not None,
+        mapping=mapping_in(options),
     )
     results = score_files(options.passes, order, options.jobs)
     for result in results:

@@ -6,7 +6,7 @@ speak of the approach, after it of capture.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from console.approach.event import Phase
 from console.approach.snapshot import Snapshot, Verdict
@@ -41,8 +41,16 @@ class HeadlineView:
     sources: tuple[SourceLine, ...]
 
 
-def headline(snapshot: Snapshot | None, limits: LimitsFile) -> HeadlineView:
-    """Give the headline strip of a snapshot; None is a watch that has no state yet."""
+def headline(
+    snapshot: Snapshot | None, limits: LimitsFile, *, is_under_other_limits: bool = False
+) -> HeadlineView:
+    """Give the headline strip of a snapshot; None is a watch that has no state yet.
+
+    Parameters
+    ----------
+    is_under_other_limits : bool
+        A replay judges by other limits than the pass was watched under: said in the strip.
+    """
     if snapshot is None:
         titles = ("Range to contact", "Closing rate", "Time to contact", _hands_off_title(limits))
         cells = tuple(Cell(title, text.UNKNOWN, notes=(BLANK,)) for title in titles)
@@ -53,7 +61,15 @@ def headline(snapshot: Snapshot | None, limits: LimitsFile) -> HeadlineView:
         if snapshot.capture is None
         else capture_cells(snapshot, limits)
     )
+    if is_under_other_limits:
+        first = (_under_other_limits(first[0]), *first[1:])
     return HeadlineView((*first, _authority(snapshot)), source_lines(snapshot))
+
+
+def _under_other_limits(cell: Cell) -> Cell:
+    """Say it in the strip's first cell, in place of what is least needed there."""
+    note = Note(f"{CAUTION_MARK} under other limits", Tone.CAUTION)
+    return replace(cell, notes=(note, *cell.notes[1:]))
 
 
 def _range(s: Snapshot) -> Cell:

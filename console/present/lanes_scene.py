@@ -75,8 +75,16 @@ class StandingLanes:
     head_ends: tuple[float, ...]
 
 
-def standing(frame: LanesFrame, limits: LimitsFile | None, meter: Meter) -> StandingLanes:
-    """Give all marks that do not change from snapshot to snapshot."""
+def standing(
+    frame: LanesFrame, limits: LimitsFile | None, meter: Meter, beside: str = ""
+) -> StandingLanes:
+    """Give all marks that do not change from snapshot to snapshot.
+
+    Parameters
+    ----------
+    beside : str
+        Name of a second pass that is laid over the lanes; empty for none.
+    """
     scene = Scene()
     for lane in frame.lanes:
         _draw_band(scene, frame, lane, limits)
@@ -88,7 +96,7 @@ def standing(frame: LanesFrame, limits: LimitsFile | None, meter: Meter) -> Stan
         _draw_edges(scene, frame, lane, limits)
         limit_lines += _lane_limits(frame, i, lane, limits)
         _draw_axis(scene, lane, meter)
-        heads.append(_draw_head(scene, lane, limits, meter))
+        heads.append(_draw_head(scene, lane, limits, meter, "" if i else beside))
     draw_contact(scene, frame, limits)
     _draw_range_axis(scene, frame, meter)
     return StandingLanes(scene, tuple(limit_lines), marks, tuple(heads))
@@ -212,14 +220,26 @@ def _value_ticks(lane: LaneFrame, meter: Meter) -> tuple[Tick, ...]:
     return tuple(Tick(v, scale.px(v), number(v, decimals)) for v in wanted)
 
 
-def _draw_head(scene: Scene, lane: LaneFrame, limits: LimitsFile | None, meter: Meter) -> float:
+def _draw_head(
+    scene: Scene, lane: LaneFrame, limits: LimitsFile | None, meter: Meter, beside: str
+) -> float:
     """Name the lane, its traces and the lines in it; give where the words end."""
     reserve = meter.width(WARNING_MARK, bold=True) + meter.height
     spec = lane.spec
     titles = (f"{spec.title}  {spec.unit}", spec.title)
-    made = head(titles, _legend(spec, limits), lane.head, meter, reserve)
+    entries = _legend(spec, limits)
+    if beside:
+        entries.insert(0, _second_pass(beside, lane, meter, reserve + meter.width(titles[0])))
+    made = head(titles, entries, lane.head, meter, reserve)
     scene.add(*made.marks)
     return made.right
+
+
+def _second_pass(beside: str, lane: LaneFrame, meter: Meter, taken: float) -> Entry:
+    """Give the entry of a second pass, its name cut at the end where it has no room."""
+    room = lane.head.width - taken - 5.0 * meter.height
+    names = [beside, *(beside[:n] + "…" for n in range(len(beside) - 1, 4, -1))]
+    return Entry(Stroke.CHAIN, longest_that_fits(names, room, meter) or "second pass", Ink.TRACE_A)
 
 
 def _legend(spec: LaneSpec, limits: LimitsFile | None) -> list[Entry]:

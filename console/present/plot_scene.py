@@ -54,6 +54,8 @@ class Stroke(StrEnum):
     SOLID = "solid"
     DASHED = "dashed"
     DOTTED = "dotted"
+    CHAIN = "chain"
+    """Dash and dot: what belongs to another pass."""
 
 
 class Shape(StrEnum):

@@ -44,6 +44,10 @@ class WatchStatus:
         One line the application wants read, such as a limits file that was refused.
     speech : str
         How spoken calls stand, empty where they were not asked for.
+    is_replay : bool
+        A recorded pass is shown: nothing is received and nothing recorded.
+    other_limits : str
+        Names the limits a replayed pass was watched under, where those in force are others.
     """
 
     mode: str
@@ -61,6 +65,8 @@ class WatchStatus:
     paused: bool = False
     notice: str = ""
     speech: str = ""
+    is_replay: bool = False
+    other_limits: str = ""
 
 
 @dataclass(frozen=True, slots=True)

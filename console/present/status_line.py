@@ -30,7 +30,16 @@ class StatusView:
 def status_line(watched: Watched) -> StatusView:
     """Give the status line of a watch."""
     status = watched.status
-    left = [Note(status.mode), Note(status.endpoint), *_link(watched), _recording(status)]
+    left = [Note(status.mode), Note(status.endpoint)]
+    if status.is_replay:
+        left += [Note("paused", Tone.STRONG)] if status.paused else []
+        left += _wire(status)
+    else:
+        left += [*_link(watched), _recording(status)]
+    if status.other_limits:
+        left.append(
+            Note(f"{CAUTION_MARK} under other limits: {status.other_limits}", Tone.CAUTION)
+        )
     if status.speech:
         left.append(Note(status.speech))
     if status.notice:
@@ -43,9 +52,7 @@ def status_line(watched: Watched) -> StatusView:
 def _link(watched: Watched) -> list[Note]:
     status = watched.status
     rate = text.number(status.samples_per_s, 1)
-    notes = [Note(f"{rate} samples/s"), Note(f"{status.lost} lost")]
-    if status.rejected:
-        notes.append(Note(f"{CAUTION_MARK} {status.rejected} rejected", Tone.CAUTION))
+    notes = [Note(f"{rate} samples/s"), *_wire(status)]
     if status.overflowed:
         words = f"{WARNING_MARK} {status.overflowed} dropped, this console is too slow"
         notes.append(Note(words, Tone.WARNING))
@@ -56,6 +63,13 @@ def _link(watched: Watched) -> list[Note]:
     elif watched.unchanged_s >= FROZEN_AFTER_S:
         words = f"{WARNING_MARK} picture is {text.age(watched.unchanged_s)} old"
         notes.append(Note(words, Tone.WARNING))
+    return notes
+
+
+def _wire(status: WatchStatus) -> list[Note]:
+    notes = [Note(f"{status.lost} lost")]
+    if status.rejected:
+        notes.append(Note(f"{CAUTION_MARK} {status.rejected} rejected", Tone.CAUTION))
     return notes
 
 

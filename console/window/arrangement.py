@@ -30,6 +30,7 @@ class Part(Enum):
     MAIN = "main"
     PORT_PLANE = "port plane"
     TIME_STRIP = "time strip"
+    REPLAY = "replay"
     ENTRY = "entry"
     STATUS = "status"
 
@@ -84,7 +85,10 @@ def places(
     em: float,
     needs: Mapping[Part, Need],
 ) -> Places:
-    """Place every part in a window of ``width`` by ``height`` px."""
+    """Place every part in a window of ``width`` by ``height`` px.
+
+    The replay's bar has a place only where ``needs`` names it.
+    """
     gap = float(round(0.5 * em))
     inner = width - 2.0 * gap
     made = Places()
@@ -93,15 +97,16 @@ def places(
     made.fixed[Part.HEADLINE] = Place(gap, y, inner, head)
     y += head + gap
     feet = (
-        (Part.EXCEEDANCES, Part.ENTRY)
+        (Part.EXCEEDANCES, Part.REPLAY, Part.ENTRY)
         if arrangement is Arrangement.TALL
-        else (Part.TIME_STRIP, Part.ENTRY, Part.STATUS)
+        else (Part.TIME_STRIP, Part.REPLAY, Part.ENTRY, Part.STATUS)
     )
     bottom = height - round(0.3 * gap)
-    for part in reversed(feet):
+    for part in reversed([part for part in feet if part in needs]):
         need = needs[part](inner)
         made.fixed[part] = Place(gap, bottom - need, inner, need)
         bottom -= need + (gap if part in (Part.TIME_STRIP, Part.EXCEEDANCES) else 0.0)
+        bottom -= round(0.5 * gap) if part is Part.REPLAY else 0.0
     body = Place(gap, y, inner, max(bottom - y, 1.0))
     if arrangement is Arrangement.TALL:
         _stack(made, body, gap, em, needs)

@@ -36,6 +36,23 @@ class Intent(Enum):
     FULL_SCREEN = "full screen"
     SHEET = "keys"
     CLOSE_LINE = "close"
+    PLAY = "play or pause"
+    SAMPLE_ON = "next sample"
+    SAMPLE_BACK = "sample before"
+    SKIP_ON = "10 s on"
+    SKIP_BACK = "10 s back"
+    EVENT_ON = "next event"
+    EVENT_BACK = "event before"
+    LEAST_ON = "next least margin"
+    LEAST_BACK = "least margin before"
+    FASTER = "faster"
+    SLOWER = "slower"
+    TO_BEGIN = "begin"
+    TO_END = "end"
+    GO_TO = "go to"
+    TRAINER_NOTE = "trainer's note"
+    TRAINER_MARK = "trainer's mark"
+    LAY_OVER = "second pass"
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +90,32 @@ WATCH_KEYS: tuple[Key, ...] = (
 )
 """What the Watch view answers to; a letter goes to the entry line while that is open."""
 
+REPLAY_KEYS: tuple[Key, ...] = (
+    Key(("Space",), Intent.PLAY, "play or pause"),
+    Key(("Right",), Intent.SAMPLE_ON, "next sample"),
+    Key(("Left",), Intent.SAMPLE_BACK, "sample before"),
+    Key(("Shift+Right",), Intent.SKIP_ON, "10 s on"),
+    Key(("Shift+Left",), Intent.SKIP_BACK, "10 s back"),
+    Key(("N",), Intent.EVENT_ON, "next event or note"),
+    Key(("P",), Intent.EVENT_BACK, "event or note before"),
+    Key(("M",), Intent.LEAST_ON, "next limit's least margin"),
+    Key(("Shift+M",), Intent.LEAST_BACK, "least margin before"),
+    Key(("]",), Intent.FASTER, "faster"),
+    Key(("[",), Intent.SLOWER, "slower"),
+    Key(("Home",), Intent.TO_BEGIN, "begin of the pass"),
+    Key(("End",), Intent.TO_END, "end of the pass"),
+    Key(("G",), Intent.GO_TO, "go to a time or range"),
+    Key(("K",), Intent.TRAINER_MARK, "keep a mark here"),
+    Key(("Shift+N",), Intent.TRAINER_NOTE, "keep a note here"),
+    Key(("O",), Intent.LAY_OVER, "lay a second pass over"),
+)
+"""What a replay in Watch answers to, in place of the operator's own deeds."""
+
+KEPT_IN_REPLAY = frozenset(
+    {Intent.INITIALS, Intent.BLINK, Intent.MANUAL, Intent.SHEET, Intent.CLOSE_LINE}
+)
+"""Of the watch's keys these mean the same in a replay; the others are refused there."""
+
 WINDOW_KEYS: tuple[Key, ...] = (
     Key(("T",), Intent.THEME, "dark or light"),
     Key(("Ctrl++", "Ctrl+="), Intent.TEXT_LARGER, "larger text"),
@@ -85,6 +128,21 @@ WINDOW_KEYS: tuple[Key, ...] = (
 TAB_WORDS = ("Tab", "go to the next panel")
 VIEW_WORDS = ("Ctrl+1…4", "choose the view")
 ARROW_WORDS = ("↑ ↓", "choose a line of a list")
+
+
+def keys_in_replay() -> tuple[Key, ...]:
+    """Give the keys of a replay, in the sheet's order."""
+    return REPLAY_KEYS + tuple(key for key in WATCH_KEYS if key.intent in KEPT_IN_REPLAY)
+
+
+def keys_refused_in_replay() -> tuple[Key, ...]:
+    """Give the operator's deeds that a replay refuses, without the keys it uses otherwise."""
+    used = {sequence for key in keys_in_replay() for sequence in key.sequences}
+    return tuple(
+        key
+        for key in WATCH_KEYS
+        if key.intent not in KEPT_IN_REPLAY and not used & set(key.sequences)
+    )
 
 
 def sheet_rows(keys: tuple[Key, ...], *, with_views: bool) -> tuple[tuple[str, str], ...]:

@@ -11,7 +11,7 @@ from console.window.application import application, render
 from console.window.main_window import MainWindow
 from console.window.watch_view import WatchView
 
-__all__ = ["application", "render", "run_watch", "watch_window"]
+__all__ = ["application", "render", "run_view", "run_watch", "watch_window"]
 
 
 def watch_window(
@@ -52,11 +52,21 @@ def run_watch(
     int
         The exit status of Qt's loop, 0 for an ordinary close.
     """
-    app = application(theme)
     window, view = watch_window(port, theme=theme, title=title, on_close=on_close, speech=speech)
+    view.bridge.start()
+    return _run(window)
+
+
+def run_view(view: WatchView, *, theme: Theme = DARK, title: str = "Leadmark") -> int:
+    """Show a view in a window of its own until that is closed; give Qt's exit status."""
+    application(theme)
+    return _run(MainWindow((view,), title=title, theme=theme))
+
+
+def _run(window: MainWindow) -> int:
+    app = application(window.theme)
     for number in (signal.SIGINT, signal.SIGTERM):
         # the bridge's timer lets Python look at signals 40 times a second
         signal.signal(number, lambda *_: app.quit())
     window.show()
-    view.bridge.start()
     return app.exec()

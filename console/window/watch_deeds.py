@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtWidgets import QWidget
 
 from console.approach.procedure import Answer
 from console.present.port import WatchPort
-from console.window.keys import WATCH_KEYS, Intent
+from console.window.keys import WATCH_KEYS, Intent, Key
 from console.window.operator import SPEAKABLE
 
 if TYPE_CHECKING:
@@ -20,10 +21,28 @@ NOTHING_WAITS = "nothing waits to be acknowledged"
 NO_POLL = "no poll is open"
 
 
-class WatchDeeds:
-    """Binds the table of keys to a view; a key that can do nothing says so in the entry line."""
+def bind(
+    view: QWidget,
+    keys: tuple[Key, ...],
+    deeds: Mapping[Intent, Callable[[], None]],
+    *,
+    repeats: frozenset[Intent] = frozenset(),
+) -> None:
+    """Bind keys to deeds, wherever in a view the keyboard is."""
+    for key in keys:
+        for sequence in key.sequences:
+            shortcut = QShortcut(QKeySequence(sequence), view)
+            shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            shortcut.setAutoRepeat(key.intent in repeats)
+            shortcut.activated.connect(deeds[key.intent])
 
-    def __init__(self, view: WatchView, port: WatchPort) -> None:
+
+class WatchDeeds:
+    """Binds keys to a view; a key that can do nothing says so in the entry line."""
+
+    def __init__(
+        self, view: WatchView, port: WatchPort, keys: tuple[Key, ...] = WATCH_KEYS
+    ) -> None:
         self._view = view
         self._port = port
         operator = view.operator
@@ -51,12 +70,7 @@ class WatchDeeds:
             Intent.SHEET: view.toggle_sheet,
             Intent.CLOSE_LINE: view.close_line,
         }
-        for key in WATCH_KEYS:
-            for sequence in key.sequences:
-                shortcut = QShortcut(QKeySequence(sequence), view)
-                shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-                shortcut.setAutoRepeat(False)
-                shortcut.activated.connect(deeds[key.intent])
+        bind(view, keys, deeds)
 
     def _acknowledge(self) -> None:
         line = self._view.exceedances.to_acknowledge()

@@ -5,12 +5,13 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import Any
 
-from PySide6.QtCore import QRect, Qt
-from PySide6.QtGui import QCloseEvent, QResizeEvent, QShowEvent
+from PySide6.QtCore import QRect, Qt, Signal
+from PySide6.QtGui import QCloseEvent, QHideEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QScrollArea, QWidget
 
 from console.approach.event import AnyEvent
 from console.present.port import SpeechSwitch, Watched, WatchPort
+from console.present.replay_port import ReplayPort
 from console.present.theme import DARK, Theme
 from console.present.told import message_of
 from console.window.announcer import announce
@@ -26,10 +27,10 @@ from console.window.arrangement import (
 from console.window.blinker import Blinker
 from console.window.bridge import Bridge
 from console.window.fonts import Faces
-from console.window.keys import WATCH_KEYS, sheet_rows
+from console.window.keys import WATCH_KEYS, keys_in_replay, sheet_rows
 from console.window.operator import Operator
 from console.window.panels.calls import CallsPanel
-from console.window.panels.entry import EntryLine
+from console.window.panels.entry import WATCH_HINTS, EntryLine
 from console.window.panels.exceedances import ExceedancesPanel
 from console.window.panels.headline import HeadlinePanel
 from console.window.panels.ledger import LedgerPanel
@@ -37,6 +38,7 @@ from console.window.panels.manual import ManualReader
 from console.window.panels.panel import PaintedPanel
 from console.window.panels.sheet import KeySheet
 from console.window.panels.status import StatusPanel
+from console.window.replay_deeds import REPLAY_HINTS, ReplayDeeds
 from console.window.watch_deeds import WatchDeeds
 from console.window.watch_plots import WatchPlots
 
@@ -56,9 +58,13 @@ class WatchView(QWidget):
         The running watch.
     speech : SpeechSwitch, optional
         Spoken calls, where they were asked for.
+    replay : ReplayPort, optional
+        The port itself where it is a replay: a bar and other keys come with it.
     """
 
     title = "Watch"
+    closed = Signal()
+    """It was closed and asks nothing any more."""
 
     def __init__(
         self,
@@ -66,6 +72,7 @@ class WatchView(QWidget):
         parent: QWidget | None = None,
         *,
         speech: SpeechSwitch | None = None,
+        replay: ReplayPort | None = None,
     ) -> None:
         super().__init__(parent)
         self._port = port
@@ -77,10 +84,11 @@ class WatchView(QWidget):
         self.ledger = LedgerPanel(self)
         self.exceedances = ExceedancesPanel(self)
         self.status = StatusPanel(self)
-        self.entry = EntryLine(self)
+        self.entry = EntryLine(self, hints=WATCH_HINTS if replay is None else REPLAY_HINTS)
         self.plots = WatchPlots(self)
         self._scroll, self._inner = _scroll_area(self)
-        self.sheet = KeySheet(sheet_rows(WATCH_KEYS, with_views=False), self)
+        keys = WATCH_KEYS if replay is None else keys_in_replay()
+        self.sheet = KeySheet(sheet_rows(keys, with_views=False), self)
         self.manual = ManualReader(self)
         self.operator = Operator(port, self.entry)
         self.blinker = Blinker(self)
@@ -96,8 +104,11 @@ class WatchView(QWidget):
             Part.PORT_PLANE: self.plots.port_plane, Part.TIME_STRIP: self.plots.time_strip,
             Part.ENTRY: self.entry, Part.STATUS: self.status,
         }  # fmt: skip
+        self.replay = None if replay is None else ReplayDeeds(self, replay)
+        if self.replay is not None:
+            self._parts[Part.REPLAY] = self.replay.bar
         self._order_tabs()
-        self._deeds = WatchDeeds(self, port)
+        self._deeds = WatchDeeds(self, port, tuple(k for k in keys if k in WATCH_KEYS))
         self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
 
     @property
@@ -118,6 +129,8 @@ class WatchView(QWidget):
         for panel in self.panels:
             panel.apply_theme(theme, scale)
         self.entry.apply_theme(theme, scale)
+        if self.replay is not None:
+            self.replay.bar.apply_theme(theme, scale)
         self.sheet.apply_theme(theme, scale)
         self.manual.apply_theme(theme, scale)
         self.plots.apply_theme(theme, scale)
@@ -151,14 +164,25 @@ class WatchView(QWidget):
         """Take the keyboard, so that no panel is singled out before the operator chose one."""
         super().showEvent(event)
         self.setFocus()
+        if self.replay is not None:
+            self.bridge.start()
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        """Let a replay's picture rest while nobody looks; a live one is never left."""
+        super().hideEvent(event)
+        if self.replay is not None:
+            self.bridge.stop()
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Stop asking."""
         self.bridge.stop()
         super().closeEvent(event)
+        self.closed.emit()
 
     def _needs(self) -> dict[Part, Need]:
-        return {
+        bar = None if self.replay is None else self.replay.bar
+        needs = {} if bar is None else {Part.REPLAY: lambda _: bar.natural_height()}
+        return needs | {
             Part.HEADLINE: self.headline.natural_height,
             Part.EXCEEDANCES: self.exceedances.natural_height,
             Part.CALLS: self.calls.natural_height,
@@ -194,7 +218,7 @@ class WatchView(QWidget):
         for part in Part:
             if part is Part.MAIN:
                 ordered += [self.plots.lanes, self.plots.capture]
-            elif part is not Part.ENTRY:
+            elif part is not Part.ENTRY and part in self._parts:
                 ordered.append(self._parts[part])
         for first, second in pairwise(ordered):
             QWidget.setTabOrder(first, second)
@@ -218,10 +242,14 @@ class WatchView(QWidget):
             if not panel.reads_at_leisure:
                 panel.show_watched(watched)
         self.blinker.want(self.exceedances.blinks)
+        if self.replay is not None:
+            self.replay.show()
         self.plots.show_watched(watched, self._port.trail)
 
     def _on_reading_due(self, watched: Watched) -> None:
         before = self._heights()
+        if self.replay is not None:
+            self.replay.show()
         for panel in self.panels:
             panel.show_watched(watched)
         self.blinker.want(self.exceedances.blinks)

@@ -73,7 +73,7 @@ def test_random_seeks_show_what_playing_through_shows(
     """After any order of seeks the snapshot and the register are those of a straight run."""
     one, path, log = case
     inputs = inputs_of(read_pass(path))
-    engine = ReplayEngine(one.make, inputs)
+    engine = ReplayEngine(one.make(), inputs)
     engine.scan.read(10**9)
     assert engine.scan.is_done
     assert [encode(found.event) for found in engine.scan.events] == log
@@ -96,7 +96,7 @@ def test_random_seeks_show_what_playing_through_shows(
 def test_pieces_between_seeks_make_the_whole_log(case: tuple[Flown, Path, list[bytes]]) -> None:
     """Stretches played after seeks in any order, put together, are the event log to the byte."""
     one, path, log = case
-    engine = ReplayEngine(one.make, inputs_of(read_pass(path)))
+    engine = ReplayEngine(one.make(), inputs_of(read_pass(path)))
     engine.scan.read(10**9)
     rng = random.Random(7)
     cuts = sorted({0, engine.scan.count, *rng.sample(range(1, engine.scan.count), 9)})
@@ -117,7 +117,7 @@ def test_pieces_between_seeks_make_the_whole_log(case: tuple[Flown, Path, list[b
 def test_small_steps_of_a_clock_change_nothing(case: tuple[Flown, Path, list[bytes]]) -> None:
     """Played in frames of a screen the events are those of the log, in order."""
     one, path, log = case
-    engine = ReplayEngine(one.make, inputs_of(read_pass(path)))
+    engine = ReplayEngine(one.make(), inputs_of(read_pass(path)))
     engine.scan.read(10**9)
     t, found = engine.scan.time_at(1), []
     while not engine.is_at_end:
@@ -137,7 +137,7 @@ def test_table_replays_in_its_order(tmp_path: Path) -> None:
     write_csv_pass(table, read_pass(path).records())
     inputs = inputs_of(read_pass(table))
     assert isinstance(inputs, TableInputs)
-    engine = ReplayEngine(one.make, inputs)
+    engine = ReplayEngine(one.make(), inputs)
     engine.scan.read(10**9)
     rng = random.Random(3)
     for count in [engine.scan.count, *rng.sample(range(1, engine.scan.count), 6)]:

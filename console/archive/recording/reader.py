@@ -9,9 +9,10 @@ from __future__ import annotations
 import shutil
 import sqlite3
 import weakref
-from collections.abc import Iterator
+from collections.abc import Generator, Iterable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 from types import TracebackType
 from typing import Self, TypeAlias
@@ -28,6 +29,9 @@ from console.core.errors import InputError, WireError
 from console.core.records import Frame, Record
 from console.wire.columns import RelativeColumns
 from console.wire.decode import decode
+
+NO_FRAME = 2**63 - 1
+"""Above every frame's number."""
 
 
 class FrameTaken(msgspec.Struct, frozen=True, gc=False):
@@ -139,13 +143,36 @@ class Recording:
         with self._reading() as connection:
             # Actions and time marks are few; frames are streamed.
             others = _others(connection, from_frame)
-            place = 0
-            for fed in _fed(connection, from_frame):
-                while place < len(others) and others[place].after < fed.number:
-                    yield others[place]
-                    place += 1
-                yield fed
-            yield from others[place:]
+            yield from _merged(_fed(connection, from_frame), others)
+
+    def page(self, from_frame: int, frames: int) -> tuple[list[Input], int | None]:
+        """Give the next inputs at once, with the file closed again.
+
+        For who reads on and off for hours: nothing is held that a writer would wait for.
+
+        Parameters
+        ----------
+        from_frame : int
+            As for :meth:`inputs`.
+        frames : int
+            How many frames at most, at least 1.
+
+        Returns
+        -------
+        inputs : list of Input
+        next_frame : int or None
+            Where the next page begins, None after the last.
+        """
+        with self._reading() as connection:
+            found = _frames(connection, from_frame)
+            taken = list(islice(found, frames))
+            beyond = next(found, None)
+            found.close()
+            next_frame = None if beyond is None else beyond[0]
+            unfed = {row[0] for row in connection.execute("SELECT frame FROM unfed")}
+            others = _others(connection, from_frame, next_frame)
+        fed = [FrameTaken(number, frame) for number, frame in taken if number not in unfed]
+        return list(_merged(fed, others)), next_frame
 
     def records(self) -> Iterator[tuple[int, Record]]:
         """Decode every frame again, in the order received; those that do not validate are left."""
@@ -261,7 +288,18 @@ def _extent(connection: sqlite3.Connection) -> Extent:
     return Extent(count, first, last, times.get(first), times.get(last), end_t)
 
 
-def _frames(connection: sqlite3.Connection, from_frame: int) -> Iterator[tuple[int, Frame]]:
+def _merged(fed: Iterable[FrameTaken], others: list[ActionTaken | TimeReached]) -> Iterator[Input]:
+    """Put what was taken between frames behind the frame it followed."""
+    place = 0
+    for taken in fed:
+        while place < len(others) and others[place].after < taken.number:
+            yield others[place]
+            place += 1
+        yield taken
+    yield from others[place:]
+
+
+def _frames(connection: sqlite3.Connection, from_frame: int) -> Generator[tuple[int, Frame]]:
     query = "SELECT id, t_received, topic, payload FROM frames WHERE id >= ? ORDER BY id"
     for number, t_received_s, topic, payload in connection.execute(query, (from_frame,)):
         yield number, Frame(t_received_s, exact_bytes(topic), payload)
@@ -274,18 +312,22 @@ def _fed(connection: sqlite3.Connection, from_frame: int) -> Iterator[FrameTaken
             yield FrameTaken(number, frame)
 
 
-def _others(connection: sqlite3.Connection, from_frame: int) -> list[ActionTaken | TimeReached]:
+def _others(
+    connection: sqlite3.Connection, from_frame: int, to_frame: int | None = None
+) -> list[ActionTaken | TimeReached]:
     """Give actions and time marks in order: by frame, actions before the mark."""
     decoder = msgspec.json.Decoder(AnyAction)
+    range_ = (from_frame, NO_FRAME if to_frame is None else to_frame)
     actions = connection.execute(
-        "SELECT after, t, body FROM actions WHERE after >= ? ORDER BY after, id", (from_frame,)
+        "SELECT after, t, body FROM actions WHERE after >= ? AND after < ? ORDER BY after, id",
+        range_,
     )
     found: list[ActionTaken | TimeReached] = [
         ActionTaken(after, t, decoder.decode(body)) for after, t, body in actions
     ]
     # After a kill the last mark may be older than an action that was taken after it.
     reached = {one.after: one.t for one in found}
-    marks = connection.execute("SELECT after, t FROM ends WHERE after >= ?", (from_frame,))
+    marks = connection.execute("SELECT after, t FROM ends WHERE after >= ? AND after < ?", range_)
     found += [TimeReached(after, max(t, reached.get(after, t))) for after, t in marks]
     # A stable sort keeps the actions of one frame in their order.
     found.sort(key=lambda item: (item.after, isinstance(item, TimeReached)))

@@ -34,7 +34,8 @@ class HeadlinePanel(PaintedPanel[HeadlineView]):
 
     def view_of(self, watched: Watched) -> HeadlineView:
         """Give the strip of what is watched."""
-        return headline(watched.snapshot, watched.limits)
+        other = bool(watched.status.other_limits)
+        return headline(watched.snapshot, watched.limits, is_under_other_limits=other)
 
     def spoken(self, view: HeadlineView) -> str:
         """Give the strip in words."""

@@ -11,9 +11,11 @@ from console.envelope.limits import LimitsFile
 from console.present.lane_spec import here
 from console.present.lanes import LanesAxes, LanesFrame, lay_out
 from console.present.lanes_now import changing, lanes_words
+from console.present.lanes_overlay import overlay_lines
 from console.present.lanes_scene import StandingLanes, standing
 from console.present.plot_scene import Line, Scene
 from console.present.plot_trace import RangeExtent, lane_trace
+from console.present.replay_port import Overlay
 from console.window.plots.canvas import PlotCanvas
 
 TRACE_PX = 2.0
@@ -38,6 +40,14 @@ class LanesPlot(PlotCanvas):
         self._frame: LanesFrame | None = None
         self._stand: StandingLanes | None = None
         self._laid_out_for: Hashable = None
+        self._overlay: Overlay | None = None
+
+    def set_overlay(self, overlay: Overlay | None) -> None:
+        """Lay a second pass over the lanes, or take it away."""
+        if overlay is not self._overlay:
+            self._overlay = overlay
+            self._plate_key = None
+            self.update()
 
     def set_limits(self, limits: LimitsFile | None) -> None:
         """Take the limits in force: bands, marks and the room the value axes need."""
@@ -51,10 +61,11 @@ class LanesPlot(PlotCanvas):
 
     def _arrange(self) -> Hashable:
         view = self._axes.advance(here(self._snapshot))
-        key = (view, *self._look())
+        beside = "" if self._overlay is None else self._overlay.name
+        key = (view, beside, *self._look())
         if key != self._laid_out_for or self._frame is None:
             self._frame = lay_out(self.width(), self.height(), self._meter, view)
-            self._stand = standing(self._frame, self._limits, self._meter)
+            self._stand = standing(self._frame, self._limits, self._meter, beside)
             self._laid_out_for = key
         return (key, self._trail.generation)
 
@@ -66,7 +77,10 @@ class LanesPlot(PlotCanvas):
         return self._frame, self._stand
 
     def _standing(self) -> Scene:
-        return self._laid_out()[1].scene
+        frame, stand = self._laid_out()
+        if self._overlay is None:
+            return stand.scene
+        return Scene([*stand.scene.marks, *overlay_lines(frame, self._overlay)])
 
     def _rows(self) -> int:
         return self._trail.count

@@ -28,7 +28,11 @@ from console.present.theme import Theme
 from console.window.fonts import Face, Faces
 from console.window.plots.curve import curve_path
 
-_PATTERN: dict[Stroke, list[float]] = {Stroke.DASHED: [5.0, 4.0], Stroke.DOTTED: [1.5, 3.0]}
+_PATTERN: dict[Stroke, list[float]] = {
+    Stroke.DASHED: [5.0, 4.0],
+    Stroke.DOTTED: [1.5, 3.0],
+    Stroke.CHAIN: [9.0, 3.0, 1.5, 3.0],
+}
 _APART_PX = 0.8
 _HATCH_PX = 5.0
 _FINE = 1.0
