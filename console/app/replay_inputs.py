@@ -21,7 +21,7 @@ from console.wire.decode import decode
 Place: TypeAlias = tuple[int, int]
 """Of a recording the number of a frame; of a table samples and statuses given before."""
 BEGIN: Place = (0, 0)
-PAGE_FRAMES = 300
+PAGE_FRAMES = 200
 """A little more than between two checkpoints: most seeks read one page."""
 
 

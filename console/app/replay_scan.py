@@ -21,7 +21,7 @@ from console.core.records import RelativeSample
 from console.core.units import MICROSECOND_S
 
 CHECKPOINT_S = 30.0
-CHECKPOINT_INPUTS = 240
+CHECKPOINT_INPUTS = 160
 """A checkpoint comes after so much of the pass, or after so many inputs if that is sooner: going
 on from one takes at most as long as feeding these."""
 EVENTS_KEPT = 200_000
