@@ -7,6 +7,7 @@ A column whose own name holds a comma needs the file.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Sequence
 
 from console.archive.column_units import FIELDS
@@ -16,6 +17,8 @@ from console.core.errors import InputError
 COLUMN, ABSENT = "--column", "--absent"
 COLUMN_FORM = "FIELD=COLUMN[,unit=UNIT][,sign=-1][,slant][,epoch=TIME]"
 ABSENT_FORM = "source=NAME or seq=count"
+
+_LINE = re.compile(r"\(?\bline \d+(?:, column \d+)?\)?[,:]? ?")
 
 
 def mapping_of_words(columns: Sequence[str], absent: Sequence[str]) -> Mapping | None:
@@ -45,7 +48,7 @@ def mapping_of_words(columns: Sequence[str], absent: Sequence[str]) -> Mapping |
         return parse_mapping("\n".join(lines).encode(), f"{COLUMN}/{ABSENT}")
     except InputError as error:
         # the lines are ours, not the user's
-        told = "; ".join(f"{fault.found}: {fault.mend}" for fault in error.faults)
+        told = "; ".join(_LINE.sub("", str(fault)) for fault in error.faults)
         raise InputError.of(f"{COLUMN}/{ABSENT}", "", told, f"the form is {COLUMN_FORM}") from None
 
 
