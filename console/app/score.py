@@ -18,6 +18,7 @@ from console.app.input_file import load_limits, load_residuals, load_setup
 from console.app.pass_rules import PassRules, rules_of
 from console.archive.mapping import Mapping
 from console.archive.passes import read_pass
+from console.archive.recorded_pass import Pass
 from console.bench.outcome import has_warning
 from console.bench.scoring import score_pass
 from console.bench.trace import COLUMNS, Cell

@@ -15,7 +15,7 @@ from pytestqt.qtbot import QtBot
 
 from console.present.theme import DARK, LIGHT, Theme
 from console.window.application import application, render
-from console.window.keys import WATCH_KEYS, WINDOW_KEYS, Intent, sheet_rows
+from console.window.keys import REPLAY_KEYS, WATCH_KEYS, WINDOW_KEYS, Intent, sheet_rows
 from console.window.main_window import TEXT_STEPS, MainWindow, scale_of
 from console.window.palette import THEMES, next_theme, palette_of
 from console.window.run import run_watch, watch_window
@@ -170,9 +170,9 @@ def test_render_writes_a_picture_of_the_size_asked_for(qtbot: QtBot, tmp_path: P
 
 
 def test_every_intent_has_a_key_and_no_key_two_intents() -> None:
-    """The table is whole and unambiguous, and all of it is on the sheet."""
+    """The tables are whole and unambiguous, and all of the watch's is on the sheet."""
     keys = (*WATCH_KEYS, *WINDOW_KEYS)
-    assert {key.intent for key in keys} == set(Intent)
+    assert {key.intent for key in (*keys, *REPLAY_KEYS)} == set(Intent)
     sequences = [sequence for key in keys for sequence in key.sequences]
     assert len(sequences) == len(set(sequences))
     words = [row[1] for row in sheet_rows(WATCH_KEYS, with_views=True)]
