@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import copy
 import random
+from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
@@ -24,10 +26,10 @@ from console.core.records import Frame
 encode = msgspec.json.Encoder(order="deterministic").encode
 
 CASES = {
-    "nominal": ("nominal", 1.2, EngineTime.RECEIVE),
-    "own time": ("nominal", 4.0, EngineTime.NEWEST),
-    "drop-out": ("source_dropout", 6.0, EngineTime.RECEIVE),
-    "link loss": ("link_loss", 5.0, EngineTime.RECEIVE),
+    "nominal": ("nominal", 1.2, EngineTime.RECEIVE, 1200),
+    "own time": ("nominal", 1.2, EngineTime.NEWEST, 900),
+    "drop-out": ("source_dropout", 6.0, EngineTime.RECEIVE, 700),
+    "link loss": ("link_loss", 5.0, EngineTime.RECEIVE, 700),
 }
 
 
@@ -42,64 +44,93 @@ def with_silence(frames: list[Frame]) -> list[Frame]:
     return kept
 
 
+@dataclass
+class Case:
+    """A flown scenario, its event log, and an engine that has read its recording."""
+
+    one: Flown
+    log: list[bytes]
+    inputs: PassInputs
+    engine: ReplayEngine
+
+
 @pytest.fixture(scope="module", params=CASES, ids=list(CASES))
 def case(
     request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
-) -> tuple[Flown, Path, list[bytes]]:
-    """Give a flown scenario, its recording and its event log."""
-    scenario, range_m, mode = CASES[request.param]
+) -> Iterator[Case]:
+    """Fly, record and read."""
+    scenario, range_m, mode, count = CASES[request.param]
     one = flown(scenario, range_m, mode)
     path = tmp_path_factory.mktemp("pass") / "a.leadmark"
-    frames = one.frames[:1300]
+    frames = one.frames[:count]
     log = record(path, one, with_silence(frames) if scenario == "nominal" else frames)
-    return one, path, log
-
-
-def straight(one: Flown, inputs: PassInputs, count: int, t: float | None) -> bytes:
-    """Give what is known after so many inputs, fed from the begin without any checkpoint."""
-    intake = Intake(one.make(), inputs.mode)
-    for number, given in enumerate(inputs.given()):
-        if number == count:
-            if t is not None and inputs.mode is EngineTime.RECEIVE:
-                intake.advance(min(t, given.t))
-            break
-        feed(intake, given.item)
-    return shown(intake.state)
-
-
-def test_random_seeks_show_what_playing_through_shows(
-    case: tuple[Flown, Path, list[bytes]],
-) -> None:
-    """After any order of seeks the snapshot and the register are those of a straight run."""
-    one, path, log = case
     inputs = inputs_of(read_pass(path))
     engine = ReplayEngine(one.make(), inputs)
     engine.scan.read(10**9)
-    assert engine.scan.is_done
-    assert [encode(found.event) for found in engine.scan.events] == log
-    assert len(engine.scan.book) > 5
-    rng = random.Random(5)
-    begin, end = engine.scan.time_at(1), engine.scan.reach_t
-    for _ in range(4):
-        for _ in range(3):
-            engine.seek_time(rng.uniform(begin, end))
-        t = rng.uniform(begin, end)
-        engine.seek_time(t)
-        assert straight(one, inputs, engine.count, t) == shown(engine.state)
-        count = rng.randrange(1, engine.scan.count)
-        engine.seek_count(count)
-        assert straight(one, inputs, count, None) == shown(engine.state)
-        assert engine.trail.count == engine.state.judged
+    yield Case(one, log, inputs, engine)
     engine.close()
 
 
-def test_pieces_between_seeks_make_the_whole_log(case: tuple[Flown, Path, list[bytes]]) -> None:
+def straight(
+    one: Flown, inputs: PassInputs, places: list[tuple[int, float | None]]
+) -> dict[tuple[int, float | None], bytes]:
+    """Give what is known after so many inputs, and at a time, fed without any checkpoint."""
+    intake = Intake(one.make(), inputs.mode)
+    seen: dict[tuple[int, float | None], bytes] = {}
+
+    def look(number: int, coming_t: float) -> None:
+        for count, t in places:
+            if count == number and t is None:
+                seen[count, t] = shown(intake.state)
+            elif count == number and t is not None:
+                twin = copy.deepcopy(intake)
+                if inputs.mode is EngineTime.RECEIVE:
+                    twin.advance(min(t, coming_t))
+                seen[count, t] = shown(twin.state)
+
+    number = 0
+    for number, given in enumerate(inputs.given()):
+        look(number, given.t)
+        feed(intake, given.item)
+    look(number + 1, intake.now)
+    return seen
+
+
+def test_reading_finds_the_log(case: Case) -> None:
+    """Read once from begin to end, the events are those of the recording, to the byte."""
+    scan = case.engine.scan
+    assert scan.is_done
+    assert case.log == [encode(found.event) for found in scan.events]
+    assert [f.t for f in scan.events] == sorted(f.t for f in scan.events)
+    assert len(scan.book) > 3
+
+
+def test_random_seeks_show_what_playing_through_shows(case: Case) -> None:
+    """After any order of seeks the snapshot and the register are those of a straight run."""
+    engine, scan = case.engine, case.engine.scan
+    rng = random.Random(5)
+    begin, end = scan.time_at(1), scan.reach_t
+    times = [rng.uniform(begin, end) for _ in range(12)]
+    found: dict[tuple[int, float | None], bytes] = {}
+    for t in times:
+        engine.seek_time(t)
+        if rng.random() < 0.6:
+            found[engine.count, t] = shown(engine.state)
+        count = rng.randrange(1, scan.count + 1)
+        engine.seek_count(count)
+        if rng.random() < 0.6:
+            found[count, None] = shown(engine.state)
+            assert engine.trail.count == engine.state.judged
+    assert len(found) > 8
+    assert straight(case.one, case.inputs, list(found)) == found
+
+
+def test_pieces_between_seeks_make_the_whole_log(case: Case) -> None:
     """Stretches played after seeks in any order, put together, are the event log to the byte."""
-    one, path, log = case
-    engine = ReplayEngine(one.make(), inputs_of(read_pass(path)))
-    engine.scan.read(10**9)
+    engine = case.engine
     rng = random.Random(7)
-    cuts = sorted({0, engine.scan.count, *rng.sample(range(1, engine.scan.count), 9)})
+    count = engine.scan.count
+    cuts = sorted({0, count, *rng.sample(range(1, count), 7)})
     pieces: dict[int, list[bytes]] = {}
     stretches = list(pairwise(cuts))
     rng.shuffle(stretches)
@@ -110,29 +141,26 @@ def test_pieces_between_seeks_make_the_whole_log(case: tuple[Flown, Path, list[b
             events, _ = engine.play_to(engine.scan.reach_t, most=last - engine.count)
             found += [encode(event) for event in events]
         pieces[first] = found
-    assert [line for first in sorted(pieces) for line in pieces[first]] == log
-    engine.close()
+    assert case.log == [line for first in sorted(pieces) for line in pieces[first]]
 
 
-def test_small_steps_of_a_clock_change_nothing(case: tuple[Flown, Path, list[bytes]]) -> None:
+def test_small_steps_of_a_clock_change_nothing(case: Case) -> None:
     """Played in frames of a screen the events are those of the log, in order."""
-    one, path, log = case
-    engine = ReplayEngine(one.make(), inputs_of(read_pass(path)))
-    engine.scan.read(10**9)
+    engine = case.engine
+    engine.seek_count(0)
     t, found = engine.scan.time_at(1), []
     while not engine.is_at_end:
         events, reached = engine.play_to(t, most=10)
         found += events
         t += 0.033 if reached else 0.0
-    assert [encode(event) for event in found] == log
-    engine.close()
+    assert case.log == [encode(event) for event in found]
 
 
 def test_table_replays_in_its_order(tmp_path: Path) -> None:
     """A CSV table with statuses replays like its records fed one by one, after any seek."""
-    one = flown("nominal", 2.2, EngineTime.NEWEST)
+    one = flown("nominal", 1.2, EngineTime.NEWEST)
     path = tmp_path / "a.leadmark"
-    record(path, one, one.frames[:1300])
+    record(path, one, one.frames[:900])
     table = tmp_path / "a.csv"
     write_csv_pass(table, read_pass(path).records())
     inputs = inputs_of(read_pass(table))
@@ -140,9 +168,11 @@ def test_table_replays_in_its_order(tmp_path: Path) -> None:
     engine = ReplayEngine(one.make(), inputs)
     engine.scan.read(10**9)
     rng = random.Random(3)
+    found: dict[tuple[int, float | None], bytes] = {}
     for count in [engine.scan.count, *rng.sample(range(1, engine.scan.count), 6)]:
         engine.seek_count(count)
-        assert straight(one, inputs, count, None) == shown(engine.state)
+        found[count, None] = shown(engine.state)
+    assert straight(one, inputs, list(found)) == found
     engine.close()
 
 

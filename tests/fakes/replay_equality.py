@@ -10,15 +10,28 @@ from pathlib import Path
 
 import msgspec
 
-from console.app.demo import DemoOrder, demo_headless
-from console.app.input_file import load_residuals
+from console.app.around import around_of, demo_coverage
+from console.app.clock import SystemClock
+from console.app.demo_crew import Crew, demo_crew
+from console.app.feeder import Feeder
+from console.app.input_file import (
+    demo_setup,
+    load_limits,
+    load_procedure,
+    load_residuals,
+    load_scenario,
+    load_setup,
+)
 from console.app.pass_rules import rules_of, watching_model
 from console.app.replay_engine import ReplayEngine
 from console.app.replay_headless import ReplayOrder, replay_headless
 from console.app.replay_inputs import inputs_of
+from console.app.watching import WatchOrder, subscribe, watch_headless
 from console.archive.passes import read_pass
 from console.archive.recording import open_recording
 from console.bench.scoring import score_pass
+from console.link.publisher import Publisher
+from console.simulation.simulate import simulate
 
 FRAME_S = 1.0 / 30.0
 PIECES = 12
@@ -27,11 +40,31 @@ SEED = 11
 encode = msgspec.json.Encoder(order="deterministic").encode
 
 
-def watch_live(scenario: str, path: Path, *, range_m: float | None, speed: float) -> list[str]:
-    """Fly a scenario over a real socket, watched and recorded; give what the watch wrote."""
+def watch_live(
+    scenario: str, path: Path, *, range_m: float | None, speed: float, most: int | None = None
+) -> list[str]:
+    """Fly a scenario over a real socket, watched and recorded; give what the watch wrote.
+
+    ``most`` ends it after so many messages.
+    """
+    limits, setup, procedure = load_limits(None), load_setup(demo_setup()), load_procedure(None)
+    flight = load_scenario(scenario)
+    start_m = flight.demo_range_m if range_m is None else range_m
+    messages = simulate(flight, limits, setup, SEED, start_m).messages[:most]
+    clock = SystemClock(messages[0].t_publish_s if speed == 1.0 else None)
     lines: list[str] = []
-    order = DemoOrder(scenario, from_range_m=range_m, speed=speed, seed=1, record=path)
-    demo_headless(order, lines.append)
+    with Publisher("tcp://127.0.0.1:*", clock=clock) as publisher:
+        order = WatchOrder(
+            "Demo", [publisher.endpoint], limits, setup, speed=speed, record=path,
+            procedure=procedure, crew=demo_crew(procedure, Crew.ALL),
+            around=around_of(setup, demo_setup(), demo_coverage()),
+        )  # fmt: skip
+        feeder = Feeder(publisher, messages, speed=speed, clock=clock, on_begin=clock.start)
+        source = subscribe(order.endpoints, clock, keys=None, insecure=False)
+        watch_headless(
+            order, clock, source, lambda: feeder.is_done, lines.append, begin=feeder.start
+        )
+        feeder.stop()
     return lines
 
 
