@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import copy
+import re
+from pathlib import Path
 
 import pytest
 from capture_cases import (
@@ -19,8 +21,11 @@ from capture_cases import (
     status,
 )
 
+import console
 from console.approach.capture_hooks import HookWatch
 from console.approach.capture_now import Awaited
+from console.approach.capture_standing import Standing, standing
+from console.approach.capture_table import Evidence
 from console.approach.engine_time import EngineTime
 from console.approach.event import ExceedanceRaised, Phase
 
@@ -212,3 +217,26 @@ def test_a_lagging_hook_is_a_caution_that_names_it():
     watch.feed(*every(20, 22, **CLOSED))
     assert watch.cleared("capture:hook") == [20.0]
     assert watch.capture.lagging_hooks == ()
+
+
+# ---------------------------------------------------------------------- what the manual says
+
+
+def test_the_manual_names_every_id_with_its_level():
+    """The table of the manual's chapter is what can stand about capture, and nothing else."""
+    against = (
+        Evidence.CONTACT_LOST, Evidence.CAPTURE_LOST, Evidence.HOOKS_EARLY, Evidence.HOOK_OPEN,
+        Evidence.HARD_CAPTURE_LOST,
+    )  # fmt: skip
+    late = (Awaited("soft capture", T0, 20.0, 15.0),)
+    everything = Standing(
+        t=T0, phase=Phase.RING_RETRACTION, merged=status(0.0, **HARD),
+        contradictions=dict.fromkeys(against, T0), parted_t=T0, awaited=late, lagging=(3,),
+        lagging_words="Hook 3 lags", not_settling="x", is_unsettled=True, leak_fails="x",
+    )  # fmt: skip
+    said = {id_: flag.level.word for id_, flag in standing(everything).items()}
+    chapter = Path(console.__file__).parent / "manual" / "06a_capture.md"
+    row = re.compile(r"^\| `(capture:[a-z-]+)` \| (?:■ )?(\w+) \|", re.MULTILINE)
+    rows = row.findall(chapter.read_text("utf-8"))
+    assert dict(rows) == said
+    assert len(rows) == 9
