@@ -134,10 +134,12 @@ def leak_lines(capture: CaptureNow | None) -> list[Said]:
         return [Said((f"Leak check  {NOT_RECEIVED}", "Leak check"))]
     mark = f"{WARNING_MARK} " if leak.state is LeakState.FAILS else ""
     full = f"{mark}Leak check {leak.state.value}"
-    wordings = (f"{full}: {leak.reason}", full) if leak.reason else (full,)
-    lines = [Said(wordings, Ink.WARNING if mark else Ink.TEXT, True)]
+    ink = Ink.WARNING if mark else Ink.TEXT
     if leak.state is LeakState.REFUSED or leak.loss_kg_per_day.best is None:
-        return lines
+        # nothing is measured: the reason has a line to itself, however narrow the plot
+        return [Said((full,), ink, True), *([Said((leak.reason,))] if leak.reason else [])]
+    wordings = (f"{full}: {leak.reason}", full) if leak.reason else (full,)
+    lines = [Said(wordings, ink, True)]
     best = f"{figures(leak.loss_kg_per_day.best)} kg/day"
     bounded = bounds(leak.loss_kg_per_day, "kg/day")
     limit = f"limit {figures(leak.limit_kg_per_day)}"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from fakes.limits import fake_limits
 from fakes.port import fake_status
@@ -41,6 +43,20 @@ def test_every_standing_warning_is_named_or_counted(qtbot: QtBot, rows: int) -> 
     if rows >= 4:
         assert counted == 0
     assert [d.shown for d in panel.drawn if d.is_cut] == []
+
+
+def test_what_avoids_something_goes_on_below_where_it_is_long(qtbot: QtBot) -> None:
+    """An advisory's ways out are wrapped into the rows that are free, not cut."""
+    note = (
+        "Hands-off falls in a link gap of 15 s; contact before 09:39:37 (10 s earlier) or from "
+        "09:39:52 to 09:41:20 (5 s later) avoids it"
+    )
+    alone = replace(nominal(), exceedances=(), outlook_notes=(note,))
+    panel = shown(qtbot, alone, width=560, rows=4)
+    assert [d.shown for d in panel.drawn if d.is_cut] == []
+    lines = [d.shown for d in panel.drawn]
+    start = next(i for i, words in enumerate(lines) if words.startswith("— contact before"))
+    assert lines[start + 1].endswith("avoids it")
 
 
 def test_what_is_left_out_is_counted(qtbot: QtBot) -> None:

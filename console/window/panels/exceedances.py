@@ -171,7 +171,9 @@ class ExceedancesPanel(PaintedPanel[ExceedancesView]):
             return (whole,)
         if self.faces.width(Face.BODY, line.words) > room:
             return wrap(self.faces, Face.BODY, line.words, room, 1 + spare)
-        return (line.words, f"— {line.action}") if spare and line.action else (line.words,)
+        if not spare or not line.action:
+            return (line.words,)
+        return (line.words, *wrap(self.faces, Face.BODY, f"— {line.action}", room, spare))
 
     def _draw_level(self, ink: Ink, line: ExceedanceLine, x: float, y: float) -> float:
         """Paint mark and level word, inverted in the lit half of an unacknowledged warning."""
