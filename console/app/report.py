@@ -30,6 +30,13 @@ RENDER: dict[str, Callable[[Report], bytes]] = {".html": _html, ".pdf": _pdf}
 """Forms of a report, by the ending of its name."""
 
 
+def check_report_ending(path: Path) -> None:
+    """Raise :class:`InputError` where a report's name does not say its form."""
+    if path.suffix.lower() not in RENDER:
+        forms = " or ".join(RENDER)
+        raise InputError.of(str(path), "report", path.suffix or "no ending", f"allowed: {forms}")
+
+
 def check_report_name(path: Path) -> None:
     """Look at a report's name before the work is done.
 
@@ -39,9 +46,7 @@ def check_report_name(path: Path) -> None:
         The ending names no form, the folder does not exist or cannot be written to, or the name
         is a folder's.
     """
-    if path.suffix.lower() not in RENDER:
-        forms = " or ".join(RENDER)
-        raise InputError.of(str(path), "report", path.suffix or "no ending", f"allowed: {forms}")
+    check_report_ending(path)
     if path.is_dir():
         raise InputError.of(str(path), "report", "a folder", "give a file name in it")
     folder = path.parent
