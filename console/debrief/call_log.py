@@ -99,4 +99,9 @@ def _nearest(calls: Sequence[CallMade], heard: set[int], key: str, t: float) -> 
 def _words(call: str) -> str:
     kind, _, rest = call.partition(":")
     said = kind.replace("_", " ").capitalize()
-    return f"{rest} m called" if kind == "mark" else f"{said} called"
+    match kind:
+        case "mark":
+            return f"{rest} m called"
+        case "seen":
+            return f"Exceedance seen: {rest.replace('_', ' ')}"
+    return f"{said} called"

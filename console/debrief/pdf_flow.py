@@ -94,6 +94,8 @@ def _block(block: Block, debrief: Debrief | None, width_in: float) -> list[Piece
     match block:
         case Lines():
             return [_line(line.mark, line.text, width_in) for line in block.lines]
+        case Facts(rows=()):
+            return []
         case Facts():
             rows = tuple(Row(pair) for pair in block.rows)
             return _table(block.caption, (), rows, (False, False), width_in)

@@ -214,5 +214,6 @@ def capture(d: Debrief) -> Section | None:
         ("Leak check", "" if now.leak is None else now.leak.words),
         ("Hooks", "" if now.hooks_total is None else f"{now.hooks_closed} of {now.hooks_total}"),
     ]
-    blocks.append(Facts("Verdicts", tuple(pair for pair in told if pair[1])))
+    if verdicts := tuple(pair for pair in told if pair[1]):
+        blocks.append(Facts("Verdicts", verdicts))
     return Section("capture", "Capture to docked", tuple(blocks))

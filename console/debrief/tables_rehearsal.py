@@ -1,16 +1,20 @@
-"""The section on a rehearsal: what the trainee called, against the truth."""
+"""The section on a rehearsal: what the trainee called, against the truth.
+
+The words are those of the score page; what is added is where in the pass each line belongs.
+"""
 
 from __future__ import annotations
 
 from console.debrief.page import Column, Facts, Line, Lines, Row, Section, Table
 from console.debrief.review import Debrief
-from console.debrief.written import delay, metres, seconds
+from console.debrief.written import metres
 from console.present import text
-from console.present.tone import WARNING_MARK
-from console.rehearsal.matching import EventOutcome
-from console.rehearsal.score import Delays, EventScore, RehearsalScore, StopVerdict
+from console.present.rehearse_score import EVENT_HEADS, ScoreView, score_view
+from console.rehearsal.matching import CallOutcome
+from console.rehearsal.score import MarkScore, RehearsalScore
 
-BAD_STOPS = (StopVerdict.TOO_LATE, StopVerdict.NOT_CALLED)
+NUMBERS = (True, False, False, True, True)
+"""Which columns of the score page's log are numbers."""
 
 
 def rehearsal(d: Debrief) -> Section | None:
@@ -18,113 +22,45 @@ def rehearsal(d: Debrief) -> Section | None:
     score = d.rehearsal
     if score is None:
         return None
-    stop = Line(
-        f"Stop call: {score.stop.verdict.value}",
-        WARNING_MARK if score.stop.verdict in BAD_STOPS else "",
-    )
-    events = Table(
-        "What happened, and the trainee's call",
-        (
-            Column("Time", is_number=True), Column("What happened"),
-            Column("Outcome"), Column("Called", is_number=True),
-            Column("Delay", is_number=True),
-        ),
-        tuple(_event(one) for one in score.events),
-    )  # fmt: skip
-    marks = Table(
-        "Range calls against the true range",
-        (
-            Column("Mark", is_number=True), Column("Passed", is_number=True),
-            Column("Called", is_number=True), Column("True range then", is_number=True),
-            Column("Error", is_number=True),
-        ),
-        tuple(
-            Row(
-                (
-                    f"{m.range_m:g} m", text.clock(m.t), text.clock(m.called_t),
-                    metres(m.true_range_m),
-                    text.UNKNOWN if m.error_m is None else f"{text.signed(m.error_m, 2)} m",
-                ),
-                m.t,
-            )
-            for m in score.marks
-        ),
-    )  # fmt: skip
+    view = score_view(score)
+    about = Lines(tuple(Line(words) for words in (view.title, *view.facts)))
     return Section(
         "rehearsal",
         "Rehearsal score",
-        (Lines((stop,)), _figures(score), events, marks, *_more(score)),
+        (about, Facts("Score", view.figures), _log(view, score), _marks(score)),
     )
 
 
-def _event(one: EventScore) -> Row:
-    is_miss = one.outcome is EventOutcome.MISS
-    outcome = f"{WARNING_MARK} missed" if is_miss else one.outcome.value
-    words = one.event.words
-    cells = (text.clock(one.event.t), words, outcome, text.clock(one.called_t), delay(one.delay_s))
-    return Row(cells, one.event.t, is_strong=is_miss)
+def _log(view: ScoreView, score: RehearsalScore) -> Table:
+    """Give the log of events and calls, each with its moment."""
+    moments = sorted(
+        [one.event.t for one in score.events]
+        + [call.t for call in score.calls if call.outcome is not CallOutcome.HIT]
+    )
+    columns = tuple(
+        Column(name, is_number=is_number)
+        for name, is_number in zip(EVENT_HEADS, NUMBERS, strict=True)
+    )
+    rows = tuple(
+        Row(row.cells, t, is_strong=bool(row.bad))
+        for row, t in zip(view.log, moments, strict=True)
+    )
+    return Table("What happened, and what the trainee called", columns, rows)
 
 
-def _figures(score: RehearsalScore) -> Facts:
-    rows = [
-        ("Trainee", score.trainee),
-        ("Exercise", f"{score.title} ({score.origin.value} {score.name}, seed {score.seed})"),
-        ("Hits, misses, false alarms", f"{score.hits}, {score.misses}, {score.false_alarms}"),
-        ("Delay on exceedances", _delays(score.exceedance_delays)),
-        ("Delay on marks and the rest", _delays(score.milestone_delays)),
-        ("Sensitivity d'", _sensitivity(score)),
-        ("Trials", f"of {seconds(score.rules.trial_s)} each"),
-    ]
-    if score.mean_mark_error_m is not None:
-        rows.append(("Mean error of range calls", f"{text.number(score.mean_mark_error_m, 2)} m"))
-    return Facts("Score", tuple(row for row in rows if row[1]))
+def _marks(score: RehearsalScore) -> Table:
+    columns = (
+        Column("Mark", is_number=True), Column("Passed", is_number=True),
+        Column("Called", is_number=True), Column("True range then", is_number=True),
+        Column("Error", is_number=True),
+    )  # fmt: skip
+    rows = tuple(Row(_mark(mark), mark.t) for mark in score.marks)
+    return Table("Range calls against the true range", columns, rows, "no mark was passed")
 
 
-def _delays(delays: Delays) -> str:
-    if not delays.count:
-        return f"none answered, {delays.missed} missed" if delays.missed else ""
+def _mark(mark: MarkScore) -> tuple[str, ...]:
+    error = text.UNKNOWN if mark.error_m is None else f"{text.signed(mark.error_m, 2)} m"
     return (
-        f"median {seconds(delays.median_s)}, 90th percentile {seconds(delays.p90_s)} of "
-        f"{delays.count}; {delays.missed} missed"
-    )
-
-
-def _sensitivity(score: RehearsalScore) -> str:
-    found = score.detection
-    if found is None:
-        return "not known: no signal trial or no noise trial"
-    low, high = (text.number(value, 2) for value in found.d_interval)
-    c_low, c_high = (text.number(value, 2) for value in found.c_interval)
-    return (
-        f"{text.number(found.d_prime, 2)} ({low} to {high}), criterion c "
-        f"{text.number(found.criterion, 2)} ({c_low} to {c_high}), 95 % intervals"
-    )
-
-
-def _more(score: RehearsalScore) -> tuple[Table, ...]:
-    extra = tuple(
-        Row((text.clock(c.t), c.words, c.outcome.value, metres(c.true_range_m)), c.t)
-        for c in score.calls
-        if c.outcome.value != "hit"
-    )
-    faults = tuple(
-        Row((text.clock(f.t_start), text.clock(f.t_end), f.words), f.t_start) for f in score.faults
-    )
-    return (
-        Table(
-            "Calls that answered nothing in time",
-            (
-                Column("Time", is_number=True), Column("Call"), Column("Outcome"),
-                Column("True range", is_number=True),
-            ),
-            extra,
-        ),
-        Table(
-            "Faults played",
-            (
-                Column("From", is_number=True), Column("To", is_number=True),
-                Column("Fault"),
-            ),
-            faults,
-        ),
+        f"{mark.range_m:g} m", text.clock(mark.t), text.clock(mark.called_t),
+        metres(mark.true_range_m), error,
     )  # fmt: skip

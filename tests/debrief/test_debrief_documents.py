@@ -147,6 +147,37 @@ def test_score_writes_the_report(tmp_path: Path, capsys: pytest.CaptureFixture[s
     assert [path.name for path in tmp_path.iterdir()] == ["two.html"]
 
 
+TOUCH = """\
+optical,1,1933580100,0.02,-0.09,0,0,0,0,0,
+optical,2,1933580100.1,-0.02,-0.09,0,0,0,0,0,
+optical,3,1933580100.2,-0.03,-0.09,0,0,0,0,0,
+"""
+HEADER = "source,seq,t,range_m,range_rate_mps,y_m,z_m,roll_deg,pitch_deg,yaw_deg,contact\n"
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        "",
+        "optical,1,1933580100,10,-0.09,0,0,0,0,0,\n",
+        "mechanism,1,1933580100,,,,,,,,true\n",
+        TOUCH,
+    ],
+    ids=["nothing", "one sample", "a status alone", "contact at once"],
+)
+def test_a_pass_with_next_to_nothing_in_it_has_its_report(rows: str, tmp_path: Path) -> None:
+    """However little a pass holds, both documents are made of it, and what is unknown a dash."""
+    path = tmp_path / "small.csv"
+    path.write_text(HEADER + rows)
+    for ending in (".html", ".pdf"):
+        target = tmp_path / f"small{ending}"
+        assert main(["score", str(path), "--report", str(target)]) == 0
+        assert target.stat().st_size > 5_000
+    words = " ".join(read((tmp_path / "small.html").read_text(encoding="utf-8")).words)
+    assert "nan" not in words
+    assert "None" not in words
+
+
 @pytest.mark.parametrize(
     ("name", "said"),
     [
