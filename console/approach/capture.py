@@ -44,7 +44,7 @@ CONFIRM_S = 0.6
 """A contradiction must stand so long, longer than one status at two a second: a single bad one
 declares nothing."""
 UNHEARD = "capture"
-"""Named as the source of what is missing while no status was ever received."""
+"""Stands for the source while no status was ever received; nothing is raised in its name."""
 
 _FIELDS = tuple(
     name for name in CaptureStatus.__struct_fields__ if name not in ("source", "seq", "t")
