@@ -17,7 +17,7 @@ from pathlib import Path
 import msgspec
 import numpy as np
 
-from console.app.around import Around, around_of, demo_coverage
+from console.app.around import around_of, demo_coverage
 from console.app.demo import PORT, VEHICLE
 from console.app.demo_crew import demo_crew
 from console.app.input_file import (
@@ -28,6 +28,7 @@ from console.app.input_file import (
     load_setup,
 )
 from console.app.live import ActingCrew
+from console.app.rehearse_stage import exercise_of, stage
 from console.app.ship_passes_list import SHIPPED, Recipe
 from console.app.ship_passes_people import Watcher
 from console.app.ship_passes_table import write_table
@@ -35,6 +36,7 @@ from console.approach.action import AnyAction
 from console.approach.engine_time import EngineTime
 from console.approach.event import AnyEvent
 from console.approach.intake import Intake
+from console.approach.procedure import Procedure
 from console.approach.state import StateModel
 from console.archive.csv_write import write_csv_pass
 from console.archive.parquet_pass import write_parquet_pass
@@ -44,6 +46,9 @@ from console.archive.recording import Recorder, RecordingMeta
 from console.archive.shipped import shipped
 from console.core.errors import WireError
 from console.core.records import CaptureStatus, Frame, Heartbeat, Record, RelativeSample
+from console.envelope.limits import LimitsFile
+from console.envelope.quantity import Quantity
+from console.rehearsal.review import kept
 from console.simulation.simulate import Published, SimulatedPass, simulate
 from console.wire.encode import encode
 
@@ -60,12 +65,9 @@ def make(folder: Path, recipes: Sequence[Recipe] = SHIPPED) -> list[Path]:
 
 
 def _make_one(path: Path, recipe: Recipe) -> Path:
-    limits, setup = load_limits(None), load_setup(demo_setup())
-    scenario = recipe.change(load_scenario(recipe.scenario))
-    flown = simulate(scenario, limits, setup, recipe.seed, recipe.start_m)
-    messages = _cut(flown, recipe)
+    messages, facts = _flown(recipe) if not recipe.exercise else _rehearsed(recipe)
     if path.suffix == SUFFIX:
-        _record(path, recipe, messages)
+        _record(path, recipe, messages, facts)
         for after_s, initials, words in recipe.notes:
             add_note(path, messages[0].t_publish_s + after_s, initials, words)
         return path
@@ -79,6 +81,22 @@ def _make_one(path: Path, recipe: Recipe) -> Path:
         has_capture = any(isinstance(record, CaptureStatus) for record in records)
         write_csv_pass(path, records, header, with_capture=has_capture)
     return path
+
+
+def _flown(recipe: Recipe) -> tuple[list[Published], dict[str, str]]:
+    """Fly a scenario; a watch's recording keeps nothing more of it."""
+    scenario = recipe.change(load_scenario(recipe.scenario))
+    limits, setup = load_limits(None), load_setup(demo_setup())
+    return _cut(simulate(scenario, limits, setup, recipe.seed, recipe.start_m), recipe), {}
+
+
+def _rehearsed(recipe: Recipe) -> tuple[list[Published], dict[str, str]]:
+    """Play an exercise; its recording keeps exercise and truth."""
+    exercise = exercise_of(recipe.exercise.encode(), recipe.name, Path())
+    staged = stage(exercise, Path(), load_limits(None), load_setup(demo_setup()))
+    messages = [message for message in staged.messages if _is_kept(message.record)]
+    begun_s = messages[0].t_publish_s
+    return messages, kept(exercise, recipe.habit.initials, staged.truth, begun_s)
 
 
 def _cut(flown: SimulatedPass, recipe: Recipe) -> list[Published]:
@@ -131,20 +149,20 @@ class _Bench:
                 person.note(event, self.intake.now)
 
 
-def _record(path: Path, recipe: Recipe, messages: Sequence[Published]) -> None:
+def _record(
+    path: Path, recipe: Recipe, messages: Sequence[Published], facts: dict[str, str]
+) -> None:
     limits, setup = load_limits(None), load_setup(demo_setup())
     around = around_of(setup, demo_setup(), demo_coverage())
-    procedure = load_procedure(None)
+    procedure = None if recipe.exercise else load_procedure(None)
     setup, surroundings = around.built(setup)
     state = StateModel(limits, setup, procedure=procedure, surroundings=surroundings)
-    people: list[ActingCrew] = [Watcher(recipe.habit, np.random.default_rng(recipe.seed))]
-    crew = demo_crew(procedure, recipe.crew)
-    if crew is not None:
-        people.append(crew)
+    people = _people(recipe, limits, procedure)
     for tail in ("", *COMPANIONS):
         with suppress(FileNotFoundError):
             Path(f"{path}{tail}").unlink()
-    meta = _meta(recipe, state, around, messages[0].t_publish_s)
+    more = {**around.kept(), **facts}
+    meta = _meta(recipe, state, procedure, more, messages[0].t_publish_s)
     with Recorder(path, meta) as recorder:
         bench = _Bench(Intake(state, EngineTime.RECEIVE), recorder, people)
         for message in messages:
@@ -154,8 +172,23 @@ def _record(path: Path, recipe: Recipe, messages: Sequence[Published]) -> None:
     _settle(path)
 
 
-def _meta(recipe: Recipe, state: StateModel, around: Around, started_s: float) -> RecordingMeta:
-    limits, setup, procedure = state.limits, state.setup, load_procedure(None)
+def _people(
+    recipe: Recipe, limits: LimitsFile, procedure: Procedure | None
+) -> tuple[ActingCrew, ...]:
+    quantities: dict[str, Quantity] = {limit.id: limit.quantity for limit in limits.limits}
+    watcher = Watcher(recipe.habit, np.random.default_rng(recipe.seed), quantities)
+    crew = None if procedure is None else demo_crew(procedure, recipe.crew)
+    return (watcher,) if crew is None else (watcher, crew)
+
+
+def _meta(
+    recipe: Recipe,
+    state: StateModel,
+    procedure: Procedure | None,
+    more: dict[str, str],
+    started_s: float,
+) -> RecordingMeta:
+    limits, setup = state.limits, state.setup
     return RecordingMeta(
         started_s=started_s,
         engine_time=EngineTime.RECEIVE,
@@ -167,11 +200,11 @@ def _meta(recipe: Recipe, state: StateModel, around: Around, started_s: float) -
         limits_name=limits.title,
         setup_text=setup.text,
         setup_sha256=setup.sha256,
-        procedure_text=procedure.text,
-        procedure_sha256=procedure.sha256,
-        procedure_name=procedure.title,
+        procedure_text=procedure.text if procedure else "",
+        procedure_sha256=procedure.sha256 if procedure else "",
+        procedure_name=procedure.title if procedure else "",
         endpoints=("tcp://127.0.0.1:5556",),
-        more=around.kept(),
+        more=more,
     )
 
 

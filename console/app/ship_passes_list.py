@@ -90,6 +90,8 @@ class Recipe:
         The trainer's notes afterwards: seconds from the begin, initials, words.
     foreign : callable or None
         Writes it in somebody else's columns.
+    exercise : str
+        Text of the exercise, for a rehearsal's recording: it says then what is flown.
     """
 
     name: str
@@ -104,7 +106,35 @@ class Recipe:
     crew: Crew = Crew.ALL
     notes: tuple[tuple[float, str, str], ...] = ()
     foreign: Callable[[Path, Records], None] | None = None
+    exercise: str = ""
 
+
+EXERCISE = """\
+format = 1
+title = "Attitude builds up behind a frozen source"
+scenario = "nominal"
+from_range_m = 10
+seed = 22
+hide = ["exceedances", "margins", "calls"]
+after_capture_s = 8
+
+[scoring]
+early_s = 3
+response_s = 12
+
+[[fault]]
+kind = "freeze"
+at_range_m = 9
+for_s = 6
+source = "optical"
+
+[[fault]]
+kind = "attitude_runaway"
+at_range_m = 7
+for_s = 28
+size = 0.008               # deg/s²
+channel = "pitch_deg"
+"""
 
 SHIPPED: tuple[Recipe, ...] = (
     Recipe(
@@ -139,6 +169,22 @@ SHIPPED: tuple[Recipe, ...] = (
         "retreat.leadmark", "Retreat from 7 m", "retreat", 15, 13.0,
         "a retreat at 7 m, range opens to 12 m; no contact", change=retreating,
         habit=Habit(call_s=(0.2, 0.9)),
+    ),
+    Recipe(
+        "rehearsal.leadmark", "Rehearsal of TS: attitude builds up behind a frozen source",
+        "nominal", 22, 10.0,
+        "a trainee's run with its truth: one call forgotten, the exceedances seen, a hold called; "
+        "with a trainer's notes",
+        habit=Habit(
+            initials="TS", call_s=(0.5, 2.5), acknowledge_s=None, misses=(4.0,), stop="hold",
+            stop_s=4.0, sees_s=3.5,
+        ),
+        crew=Crew.NONE,
+        notes=(
+            (18.0, "JF", "frozen source: look at the counter and the values, not at the age"),
+            (47.0, "JF", "hold called with time to spare"),
+        ),
+        exercise=EXERCISE,
     ),
     Recipe(
         "lateral_drift.parquet", "Lateral drift out of the corridor", "lateral_drift", 1, 17.0,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from heapq import heappop, heappush
 
@@ -17,6 +18,8 @@ from console.approach.event import (
     HandsOffPassed,
     MarkPassed,
 )
+from console.envelope.quantity import Quantity
+from console.rehearsal.calls import DATA, SEEN, subject_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +41,8 @@ class Habit:
         So long after the warning.
     notes : tuple of (str, str)
         Words kept live, each beside the kind of event it follows.
+    sees_s : float or None
+        A trainee: so long after its warning an exceedance is called as seen; None never.
     """
 
     initials: str = "MK"
@@ -47,6 +52,7 @@ class Habit:
     stop: str = ""
     stop_s: float = 3.0
     notes: tuple[tuple[str, str], ...] = ()
+    sees_s: float | None = None
 
 
 class Watcher:
@@ -57,10 +63,15 @@ class Watcher:
     habit : Habit
     rng : numpy.random.Generator
         For the delays of the calls.
+    quantities : mapping of str to Quantity
+        What each limit is about.
     """
 
-    def __init__(self, habit: Habit, rng: np.random.Generator) -> None:
+    def __init__(
+        self, habit: Habit, rng: np.random.Generator, quantities: Mapping[str, Quantity]
+    ) -> None:
         self._habit = habit
+        self._quantities = quantities
         self._rng = rng
         self._queue: list[tuple[float, int, AnyAction]] = []
         self._count = 0
@@ -94,6 +105,10 @@ class Watcher:
         habit = self._habit
         if habit.acknowledge_s is not None and event.level != "advisory":
             self._plan(engine_s + habit.acknowledge_s, Acknowledge(habit.initials, event.key))
+        if habit.sees_s is not None and event.level == "warning":
+            quantity = self._quantities.get(event.id)
+            subject = SEEN + DATA if quantity is None else subject_of(quantity)
+            self._plan(engine_s + habit.sees_s, Say(habit.initials, subject))
         is_limit = event.source is None and event.level == "warning" and ":" not in event.id
         if habit.stop and is_limit and not self._has_stopped:
             self._has_stopped = True

@@ -14,6 +14,8 @@ from console.approach.event import (
     HandsOffPassed,
     MarkPassed,
 )
+from console.approach.words import said_words
+from console.rehearsal.calls import STOP_CALLS
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,11 +99,5 @@ def _nearest(calls: Sequence[CallMade], heard: set[int], key: str, t: float) -> 
 
 
 def _words(call: str) -> str:
-    kind, _, rest = call.partition(":")
-    said = kind.replace("_", " ").capitalize()
-    match kind:
-        case "mark":
-            return f"{rest} m called"
-        case "seen":
-            return f"Exceedance seen: {rest.replace('_', ' ')}"
-    return f"{said} called"
+    said = said_words(call)
+    return f"{said} called" if call in STOP_CALLS else f"Called: {said.lower()}"

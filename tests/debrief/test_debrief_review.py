@@ -11,8 +11,10 @@ from console.app.score import ScoreOrder, score_one
 from console.approach.event import CallMade, ContactMade, HandsOffPassed, MarkPassed
 from console.approach.snapshot import LimitNow, Verdict
 from console.debrief.call_log import call_log
+from console.debrief.chapter import chapter
 from console.debrief.course import Rows
 from console.debrief.margin import MarginBook
+from console.debrief.page import Table
 from console.envelope.limits import Level, LimitsFile
 from console.envelope.reading import parse_limits
 
@@ -180,3 +182,19 @@ def test_warnings_of_a_table_are_never_called_unacknowledged() -> None:
     d = debrief_of("lateral_drift.parquet")
     assert any(e.level is Level.WARNING for e in d.exceedances)
     assert d.facts.people == ()
+
+
+def test_a_rehearsal_carries_its_score() -> None:
+    """The shipped rehearsal's debrief holds the score of its recording, told in its section."""
+    d = debrief_of("rehearsal.leadmark")
+    assert d.rehearsal is not None
+    assert d.rehearsal.trainee == "TS"
+    section = next(s for s in chapter(d).sections if s.key == "rehearsal")
+    (log, marks) = (block for block in section.blocks if isinstance(block, Table))
+    missed = [row for row in log.rows if "missed" in row.cells[2]]
+    assert len(missed) == d.rehearsal.misses
+    assert "4 metres" in {row.cells[1] for row in missed}  # the call the trainee forgets
+    assert [row.cells[0] for row in marks.rows] == ["5 m", "4 m", "3 m", "2 m", "1 m"]
+    moments = [row.t for row in log.rows]
+    assert moments == sorted(t for t in moments if t is not None)
+    assert chapter(debrief_of("biased_backup.csv")).sections[-1].key == "data"
