@@ -12,7 +12,7 @@ from console.approach.event import AnyEvent
 from console.approach.intake import Intake
 from console.archive.recorded_pass import Pass
 from console.archive.recording import Recording
-from console.archive.recording.reader import ActionTaken, FrameTaken, Input
+from console.archive.recording.taken import ActionTaken, FrameTaken, Input
 from console.archive.table_build import OrderedTable
 from console.core.errors import WireError
 from console.core.records import CaptureStatus, Record, RelativeSample

@@ -11,7 +11,7 @@ from console.app.replay_inputs import BEGIN, Given, PassInputs, Place, feed
 from console.approach.engine_time import EngineTime
 from console.approach.event import AnyEvent
 from console.approach.intake import Intake
-from console.archive.recording.reader import FrameTaken
+from console.archive.recording.taken import FrameTaken
 from console.core.records import CaptureStatus, RelativeSample
 
 

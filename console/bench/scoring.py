@@ -14,7 +14,7 @@ from console.approach.procedure import Procedure
 from console.approach.state import StateModel
 from console.archive.recorded_pass import Pass
 from console.archive.recording import Recording
-from console.archive.recording.reader import ActionTaken, FrameTaken
+from console.archive.recording.taken import ActionTaken, FrameTaken
 from console.bench.outcome import outcome_of
 from console.bench.trace import Cell, trace_row
 from console.core.errors import InputError

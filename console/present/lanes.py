@@ -7,7 +7,9 @@ every snapshot is in `console.present.lanes_now`. The axis changes by steps only
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 
@@ -27,6 +29,10 @@ ROOM_BEYOND_CONTACT = 0.03
 HEADROOM = 1.12
 _TOP_STEPS = tuple(2.0**k for k in range(12))
 _BOTTOM_STEPS = (0.06, 0.5, *_TOP_STEPS)
+
+
+Extremes: TypeAlias = Callable[[float], Mapping[Channel, tuple[float, float]]]
+"""From a zoom step, m, to the least and greatest value of each channel within it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +103,13 @@ class LanesAxes:
         self._limits: LimitsFile | None = None
         self._view: LanesView | None = None
         self._bases: dict[float, tuple[float, ...]] = {}
+        self._beside: Extremes | None = None
+
+    def set_beside(self, beside: Extremes | None) -> None:
+        """Take a second pass that the value axes must have room for, too."""
+        self._beside = beside
+        if self._view is not None:
+            self._view = LanesView(self._view.step_m, self._value_ranges(self._view.step_m, None))
 
     def set_limits(self, limits: LimitsFile | None) -> None:
         """Take the limits that the value axes must have room for."""
@@ -130,6 +143,8 @@ class LanesAxes:
         for i, (spec, base) in enumerate(zip(LANES, self._bases[step_m], strict=True)):
             present = None if view is None else view.values[i]
             drawn = [] if where is None else [where.values[t.channel] for t in spec.traces]
+            if self._beside is not None:
+                drawn += [v for t in spec.traces for v in self._beside(step_m)[t.channel]]
             ranges.append(_stepped(spec, base, present, drawn))
         return tuple(ranges)
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from functools import cache
+
 import numpy as np
 
-from console.present.lanes import LanesFrame
+from console.present.lanes import ROOM_OUTSIDE, Extremes, LanesFrame
 from console.present.plot_scene import Line, Series, Stroke
 from console.present.plot_trace import RangeExtent
 from console.present.pyramid import Decimated
@@ -36,6 +39,28 @@ def overlay_lines(frame: LanesFrame, overlay: Overlay) -> list[Line]:
         for lane in frame.lanes
         for trace in lane.spec.traces
     ]  # fmt: skip
+
+
+def extremes_of(overlay: Overlay) -> Extremes:
+    """Give what room the second pass wants in the lanes at a zoom step.
+
+    Notes
+    -----
+    The first and the last hundredth of its values are left out: an estimate that is still settling
+    is not worth another scale.
+    """
+    path = overlay.trail.path
+    rows = path.rows(0, path.count)
+
+    @cache
+    def extremes(step_m: float) -> Mapping[Channel, tuple[float, float]]:
+        near = rows[rows[:, Channel.RANGE_M] <= step_m * ROOM_OUTSIDE]
+        if not near.size:
+            return dict.fromkeys(Channel, (0.0, 0.0))
+        low, high = np.nanpercentile(near, (1.0, 99.0), axis=0)
+        return {channel: (float(low[channel]), float(high[channel])) for channel in Channel}
+
+    return extremes
 
 
 def _middle(nodes: Decimated, channel: Channel) -> Series:

@@ -21,8 +21,8 @@ from console.approach.snapshot import Snapshot
 from console.approach.state import StateModel
 from console.archive.recording import open_recording
 from console.archive.recording.meta import RecordingMeta
-from console.archive.recording.reader import ActionTaken, FrameTaken, Input
 from console.archive.recording.recorder import Recorder
+from console.archive.recording.taken import ActionTaken, FrameTaken, Input
 from console.core.ids import SourceId
 from console.core.records import Frame, RelativeSample
 from console.envelope.limits import LimitsFile

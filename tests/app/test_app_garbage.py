@@ -18,7 +18,7 @@ from console.approach.event import AnyEvent
 from console.approach.intake import Intake
 from console.approach.snapshot import Counts
 from console.approach.state import StateModel
-from console.archive.recording.reader import FrameTaken
+from console.archive.recording.taken import FrameTaken
 from console.core.records import Frame
 from console.envelope.setup import Setup
 

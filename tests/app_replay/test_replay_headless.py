@@ -13,7 +13,7 @@ from console.app.replay_headless import ReplayOrder, replay_headless
 from console.approach.engine_time import EngineTime
 from console.approach.intake import Intake
 from console.archive.recording import open_recording
-from console.archive.recording.reader import ActionTaken, FrameTaken
+from console.archive.recording.taken import ActionTaken, FrameTaken
 from console.cli import main
 from console.core.errors import InputError
 

@@ -315,6 +315,28 @@ def test_second_pass_is_in_the_lanes(qtbot: QtBot) -> None:
     assert view.plots.lanes.grab().toImage() == bare
 
 
+def test_lanes_have_room_for_a_second_pass(qtbot: QtBot) -> None:
+    """The value axes grow for what the second pass has in sight, and shrink when it is gone."""
+    trail = Trail()
+    for n in range(300):
+        trail.append(T0 + n, 15.0 - 0.05 * n, 0.71, 0.1, -0.1, 0.5, 0.2, 0.1)
+    port = FakeReplay(nominal())
+    view, _ = opened(qtbot, port=port)
+    lanes = view.plots.lanes
+
+    def top() -> float:
+        lanes.grab()
+        return lanes._laid_out()[0].view.values[0].high
+
+    bare = top()
+    port.laid = Overlay("other.csv", trail)
+    view.replay.show()
+    assert bare < 0.71 < top()
+    port.laid = None
+    view.replay.show()
+    assert bare == top()
+
+
 def test_timers_run_only_while_it_is_seen(qtbot: QtBot) -> None:
     """Shown it asks by itself, hidden it rests, and closing it is told once."""
     view, _ = opened(qtbot)

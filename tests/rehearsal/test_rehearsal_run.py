@@ -23,7 +23,7 @@ from console.approach.event import AnyEvent, CallMade
 from console.approach.intake import Intake
 from console.approach.state import StateModel
 from console.archive.recording import open_recording
-from console.archive.recording.reader import ActionTaken, FrameTaken
+from console.archive.recording.taken import ActionTaken, FrameTaken
 from console.cli import main
 from console.core.errors import InputError
 from console.present.rehearse_draft import Draft

@@ -5,19 +5,16 @@ from console.archive.recording.backlog import Bounds
 from console.archive.recording.meta import RecordingMeta
 from console.archive.recording.opening import is_recording
 from console.archive.recording.reader import (
-    ActionTaken,
     Extent,
-    FrameTaken,
-    Input,
     RecordedGap,
     RecordedNote,
     Recording,
-    TimeReached,
     open_recording,
 )
 from console.archive.recording.recorder import Recorder
 from console.archive.recording.salvage import Damage, salvage
 from console.archive.recording.status import RecorderState, RecorderStatus
+from console.archive.recording.taken import ActionTaken, FrameTaken, Input, TimeReached
 
 __all__ = [
     "ActionTaken",

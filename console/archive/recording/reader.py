@@ -9,54 +9,33 @@ from __future__ import annotations
 import shutil
 import sqlite3
 import weakref
-from collections.abc import Generator, Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
 from types import TracebackType
-from typing import Self, TypeAlias
+from typing import Self
 
 import msgspec
 
-from console.approach.action import AnyAction
 from console.archive.recording.bulk import sample_columns
 from console.archive.recording.meta import CLOSED_KEY, RecordingMeta, meta_of
 from console.archive.recording.opening import connect, open_file
 from console.archive.recording.rows import exact_bytes
 from console.archive.recording.salvage import Damage
+from console.archive.recording.taken import (
+    FrameTaken,
+    Input,
+    fed_from,
+    frames_from,
+    merged,
+    others_between,
+)
 from console.core.errors import InputError, WireError
 from console.core.records import Frame, Record
 from console.wire.columns import RelativeColumns
 from console.wire.decode import decode
-
-NO_FRAME = 2**63 - 1
-"""Above every frame's number."""
-
-
-class FrameTaken(msgspec.Struct, frozen=True, gc=False):
-    """Input: a raw message, by its number in the order received."""
-
-    number: int
-    frame: Frame
-
-
-class ActionTaken(msgspec.Struct, frozen=True):
-    """Input: what the operator did at engine time ``t``, ``after`` being the last frame fed."""
-
-    after: int
-    t: float
-    action: AnyAction
-
-
-class TimeReached(msgspec.Struct, frozen=True, gc=False):
-    """Input: engine time reached ``t`` with no frame since ``after``; the last one is the end."""
-
-    after: int
-    t: float
-
-
-Input: TypeAlias = FrameTaken | ActionTaken | TimeReached
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,8 +121,8 @@ class Recording:
         """
         with self._reading() as connection:
             # Actions and time marks are few; frames are streamed.
-            others = _others(connection, from_frame)
-            yield from _merged(_fed(connection, from_frame), others)
+            others = others_between(connection, from_frame)
+            yield from merged(fed_from(connection, from_frame), others)
 
     def page(self, from_frame: int, frames: int) -> tuple[list[Input], int | None]:
         """Give the next inputs at once, with the file closed again.
@@ -164,20 +143,20 @@ class Recording:
             Where the next page begins, None after the last.
         """
         with self._reading() as connection:
-            found = _frames(connection, from_frame)
+            found = frames_from(connection, from_frame)
             taken = list(islice(found, frames))
             beyond = next(found, None)
             found.close()
             next_frame = None if beyond is None else beyond[0]
             unfed = {row[0] for row in connection.execute("SELECT frame FROM unfed")}
-            others = _others(connection, from_frame, next_frame)
+            others = others_between(connection, from_frame, next_frame)
         fed = [FrameTaken(number, frame) for number, frame in taken if number not in unfed]
-        return list(_merged(fed, others)), next_frame
+        return list(merged(fed, others)), next_frame
 
     def records(self) -> Iterator[tuple[int, Record]]:
         """Decode every frame again, in the order received; those that do not validate are left."""
         with self._reading() as connection:
-            for number, frame in _frames(connection, 0):
+            for number, frame in frames_from(connection, 0):
                 try:
                     yield number, decode(frame.topic, frame.payload)
                 except WireError:
@@ -186,7 +165,7 @@ class Recording:
     def frames(self, from_frame: int = 0) -> Iterator[tuple[int, Frame]]:
         """Give all frames with their numbers, those never fed included."""
         with self._reading() as connection:
-            yield from _frames(connection, from_frame)
+            yield from frames_from(connection, from_frame)
 
     def columns(self) -> RelativeColumns:
         """Give the decoded samples as arrays, in the order taken; ``row`` is the frame number."""
@@ -286,49 +265,3 @@ def _extent(connection: sqlite3.Connection) -> Extent:
     end = connection.execute("SELECT t FROM ends ORDER BY after DESC LIMIT 1").fetchone()
     end_t = end[0] if end else None
     return Extent(count, first, last, times.get(first), times.get(last), end_t)
-
-
-def _merged(fed: Iterable[FrameTaken], others: list[ActionTaken | TimeReached]) -> Iterator[Input]:
-    """Put what was taken between frames behind the frame it followed."""
-    place = 0
-    for taken in fed:
-        while place < len(others) and others[place].after < taken.number:
-            yield others[place]
-            place += 1
-        yield taken
-    yield from others[place:]
-
-
-def _frames(connection: sqlite3.Connection, from_frame: int) -> Generator[tuple[int, Frame]]:
-    query = "SELECT id, t_received, topic, payload FROM frames WHERE id >= ? ORDER BY id"
-    for number, t_received_s, topic, payload in connection.execute(query, (from_frame,)):
-        yield number, Frame(t_received_s, exact_bytes(topic), payload)
-
-
-def _fed(connection: sqlite3.Connection, from_frame: int) -> Iterator[FrameTaken]:
-    unfed = {row[0] for row in connection.execute("SELECT frame FROM unfed")}
-    for number, frame in _frames(connection, from_frame):
-        if number not in unfed:
-            yield FrameTaken(number, frame)
-
-
-def _others(
-    connection: sqlite3.Connection, from_frame: int, to_frame: int | None = None
-) -> list[ActionTaken | TimeReached]:
-    """Give actions and time marks in order: by frame, actions before the mark."""
-    decoder = msgspec.json.Decoder(AnyAction)
-    range_ = (from_frame, NO_FRAME if to_frame is None else to_frame)
-    actions = connection.execute(
-        "SELECT after, t, body FROM actions WHERE after >= ? AND after < ? ORDER BY after, id",
-        range_,
-    )
-    found: list[ActionTaken | TimeReached] = [
-        ActionTaken(after, t, decoder.decode(body)) for after, t, body in actions
-    ]
-    # After a kill the last mark may be older than an action that was taken after it.
-    reached = {one.after: one.t for one in found}
-    marks = connection.execute("SELECT after, t FROM ends WHERE after >= ? AND after < ?", range_)
-    found += [TimeReached(after, max(t, reached.get(after, t))) for after, t in marks]
-    # A stable sort keeps the actions of one frame in their order.
-    found.sort(key=lambda item: (item.after, isinstance(item, TimeReached)))
-    return found

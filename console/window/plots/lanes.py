@@ -11,7 +11,7 @@ from console.envelope.limits import LimitsFile
 from console.present.lane_spec import here
 from console.present.lanes import LanesAxes, LanesFrame, lay_out
 from console.present.lanes_now import changing, lanes_words
-from console.present.lanes_overlay import overlay_lines
+from console.present.lanes_overlay import extremes_of, overlay_lines
 from console.present.lanes_scene import StandingLanes, standing
 from console.present.plot_scene import Line, Scene
 from console.present.plot_trace import RangeExtent, lane_trace
@@ -46,6 +46,7 @@ class LanesPlot(PlotCanvas):
         """Lay a second pass over the lanes, or take it away."""
         if overlay is not self._overlay:
             self._overlay = overlay
+            self._axes.set_beside(None if overlay is None else extremes_of(overlay))
             self._plate_key = None
             self.update()
 
