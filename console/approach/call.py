@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections import deque
 from collections.abc import Iterable
-from dataclasses import dataclass
+
+import msgspec
 
 from console.approach.event import Phase
 from console.approach.phase import CHAIN
@@ -27,8 +28,7 @@ AFTER_CONTACT: tuple[tuple[Phase, str, str], ...] = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Expected:
+class Expected(msgspec.Struct, frozen=True, gc=False):
     """Something to come, or a step that is due and not done.
 
     Attributes

@@ -7,6 +7,7 @@ without data, a field that was never sent.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
@@ -15,6 +16,8 @@ from console.approach.phase import CHAIN
 from console.approach.procedure import Condition
 from console.core.records import CaptureStatus
 from console.core.units import MICROSECOND_S
+
+ALWAYS_S = -math.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,13 +64,11 @@ class Past:
 
 def holds(condition: Condition, now: Situation, past: Past) -> bool:
     """Tell whether every part of a condition holds."""
+    # the range first: while the vehicle is far out it settles most of them
+    if not (_range_complies(condition, now.range_m) and _rest_complies(condition, now)):
+        return False
     moment_s = due_moment_s(condition, now, past)
-    return (
-        moment_s is not None
-        and moment_s <= now.engine_s + MICROSECOND_S
-        and _range_complies(condition, now.range_m)
-        and _rest_complies(condition, now)
-    )
+    return moment_s is not None and moment_s <= now.engine_s + MICROSECOND_S
 
 
 def due_moment_s(condition: Condition, now: Situation, past: Past) -> float | None:
@@ -79,8 +80,11 @@ def due_moment_s(condition: Condition, now: Situation, past: Past) -> float | No
         Minus infinity where no part asks for time; None where what time is counted from has not
         happened.
     """
-    moments = [float("-inf")]
-    if condition.after is not None or condition.after_step:
+    asks_since = condition.after is not None or condition.after_step
+    if not asks_since and condition.at_t is None:
+        return ALWAYS_S
+    moments = [ALWAYS_S]
+    if asks_since:
         since_s = (
             past.done.get(condition.after_step)
             if condition.after is None

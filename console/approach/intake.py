@@ -110,7 +110,10 @@ class Intake:
     def _tick_for_timers(self, last_tick: int) -> list[AnyEvent]:
         """Feed the ticks at which time alone changes something though all data is lost."""
         events: list[AnyEvent] = []
-        while (timer_s := self.state.next_timer_s()) is not None:
+        while self._next_tick <= last_tick:
+            timer_s = self.state.next_timer_s()
+            if timer_s is None:
+                break
             due_tick = math.ceil((timer_s - MICROSECOND_S) * TICKS_PER_S)
             tick = max(due_tick, self._next_tick)
             if tick > last_tick:

@@ -155,7 +155,7 @@ def _calls(
     model: StateModel, range_m: float | None, t: float, countdowns: bool
 ) -> tuple[CallLine, ...]:
     def seconds(to_m: float) -> float | None:
-        return model.tracker.to_range(t, to_m).best_s if countdowns else None
+        return model.tracker.seconds_to(t, to_m) if countdowns else None
 
     expected = _expected(model, range_m, seconds)
     if model.procedure is not None:
@@ -217,10 +217,10 @@ def _gap_m(model: StateModel, source: Source) -> float | None:
     if model.board.is_stale(current, model.engine_s):
         return None
     t = current.newest.t
-    mine = model.tracker.source_estimate(source.id, t)
-    theirs = model.tracker.source_estimate(current.id, t)
-    if mine is not None and theirs is not None:
-        return mine.range_m - theirs.range_m
+    mine_m = model.tracker.source_range_m(source.id, t)
+    theirs_m = model.tracker.source_range_m(current.id, t)
+    if mine_m is not None and theirs_m is not None:
+        return mine_m - theirs_m
     step_s = current.newest.t - source.newest.t
     moved_m = source.newest.range_m + source.newest.range_rate_mps * step_s
     return moved_m - current.newest.range_m

@@ -311,8 +311,8 @@ class StateModel:
         range_m: float | None = None
         if self.phases.is_after_contact:
             range_m = 0.0
-        elif phase is not Phase.DATA_LOST and (estimate := self.tracker.estimate(t)) is not None:
-            range_m = estimate.range_m
+        elif phase is not Phase.DATA_LOST:
+            range_m = self.tracker.range_m(t)
         merged = self.capture.merged
         found = self.procedure.look(Situation(self.engine_s, t, phase, range_m, merged))
         for event in found:

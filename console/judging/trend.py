@@ -30,22 +30,24 @@ class Trend:
         which is chosen as twice the noise.
     """
 
-    __slots__ = ("_bins", "_least_change", "_line")
+    __slots__ = ("_bins", "_is_fitted", "_least_change", "_line")
 
     def __init__(self, least_change: float) -> None:
         self._least_change = least_change
         self._bins: deque[tuple[float, float]] = deque(maxlen=int(WINDOW_S / BIN_S))
         self._line: tuple[float, float, float] | None = None
+        self._is_fitted = True
 
     def add(self, t: float, margin: float) -> None:
         """Take the mean margin of the last half second and its mean time; times never fall."""
         self._bins.append((t, margin))
-        self._line = self._fitted(t)
+        self._is_fitted = False  # the line is worked out when somebody asks
 
     def clear(self) -> None:
         """Forget everything: after a gap the old margins say nothing."""
         self._bins.clear()
         self._line = None
+        self._is_fitted = True
 
     def seconds_left(self, t: float) -> float | None:
         """Give the seconds from ``t`` until the margin is used up.
@@ -56,6 +58,9 @@ class Trend:
             0 if the line is past the limit already; None where the margin does not clearly
             shrink, or would last longer than a minute.
         """
+        if not self._is_fitted:
+            self._line = self._fitted()
+            self._is_fitted = True
         if self._line is None:
             return None
         t_mean, margin_mean, slope = self._line
@@ -64,7 +69,7 @@ class Trend:
         left = -(margin_mean / slope) - (t - t_mean)
         return max(left, 0.0) if left <= HORIZON_S else None
 
-    def _fitted(self, t: float) -> tuple[float, float, float] | None:
+    def _fitted(self) -> tuple[float, float, float] | None:
         """Give mean time, mean margin and slope of the falling line, or None.
 
         Notes
@@ -72,18 +77,28 @@ class Trend:
         Ordinary least squares; the slope's standard error is sqrt(SSR / (n-2) / Sxx) (Draper and
         Smith, "Applied Regression Analysis", 1.4; from memory).
         """
-        recent = [(time, margin) for time, margin in self._bins if t - time <= WINDOW_S]
+        newest_t = self._bins[-1][0]
+        recent = [(t, margin) for t, margin in self._bins if newest_t - t <= WINDOW_S]
         n = len(recent)
         if n < LEAST_BINS:
             return None
-        t_mean = sum(time for time, _ in recent) / n
-        m_mean = sum(margin for _, margin in recent) / n
-        s_tt = sum((time - t_mean) ** 2 for time, _ in recent)
-        s_tm = sum((time - t_mean) * (margin - m_mean) for time, margin in recent)
+        sum_t = sum_m = 0.0
+        for t, margin in recent:
+            sum_t += t
+            sum_m += margin
+        t_mean, m_mean = sum_t / n, sum_m / n
+        s_tt = s_tm = 0.0
+        for t, margin in recent:
+            dt = t - t_mean
+            s_tt += dt * dt
+            s_tm += dt * (margin - m_mean)
         if s_tt <= 0.0 or s_tm >= 0.0:
             return None
         slope = s_tm / s_tt
-        residual = sum((m - m_mean - slope * (time - t_mean)) ** 2 for time, m in recent)
+        residual = 0.0
+        for t, margin in recent:
+            left = margin - m_mean - slope * (t - t_mean)
+            residual += left * left
         error = math.sqrt(residual / (n - 2) / s_tt)
         if -slope <= SIGNIFICANCE * error or -slope * WINDOW_S < self._least_change:
             return None

@@ -1,12 +1,15 @@
 """What tracking says about now and about what comes, as values.
 
-Nothing here computes. An unknown value is None, never NaN.
+Nothing here computes. An unknown value is None, never NaN. Values made by the dozen for each
+snapshot are msgspec structs: a frozen dataclass costs many times as much to make.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+
+import msgspec
 
 from console.envelope.quantity import Quantity
 
@@ -20,8 +23,7 @@ class Motion(StrEnum):
     UNKNOWN = "unknown"
 
 
-@dataclass(frozen=True, slots=True)
-class Estimate:
+class Estimate(msgspec.Struct, frozen=True, gc=False):
     """The combined estimator's state now, each value with its 1-sigma."""
 
     range_m: float
@@ -44,8 +46,7 @@ class Estimate:
     angle_rate_sigma_dps: float
 
 
-@dataclass(frozen=True, slots=True)
-class Countdown:
+class Countdown(msgspec.Struct, frozen=True, gc=False):
     """Seconds until something, with 95 % bounds; all None where there is no such time."""
 
     best_s: float | None = None
@@ -56,16 +57,14 @@ class Countdown:
     """The constant-rate figure, given outside the knee where it differs."""
 
 
-@dataclass(frozen=True, slots=True)
-class Spread:
+class Spread(msgspec.Struct, frozen=True, gc=False):
     """A predicted value with its 1-sigma."""
 
     mean: float
     sigma: float
 
 
-@dataclass(frozen=True, slots=True)
-class ContactQuantity:
+class ContactQuantity(msgspec.Struct, frozen=True, gc=False):
     """One quantity at contact: predicted, its limit, the chance of being within it."""
 
     quantity: Quantity
@@ -93,8 +92,7 @@ class ContactPrediction:
     calibrated: bool
 
 
-@dataclass(frozen=True, slots=True)
-class StopFigures:
+class StopFigures(msgspec.Struct, frozen=True, gc=False):
     """Halting from here: a hold, and backing out."""
 
     distance_m: float
@@ -116,8 +114,7 @@ class StopFigures:
     drift_leaves_corridor: bool | None
 
 
-@dataclass(frozen=True, slots=True)
-class PathPoint:
+class PathPoint(msgspec.Struct, frozen=True, gc=False):
     """One point of the predicted path to contact, for the fan in the lanes."""
 
     range_m: float

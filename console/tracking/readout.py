@@ -14,7 +14,7 @@ from console.tracking.contact_time import AlongNow
 from console.tracking.filter import RelativeFilter, wrap_deg
 from console.tracking.noise import SCALE_ERROR, NoiseModel
 from console.tracking.outlook import Countdown, Estimate
-from console.tracking.track import RATE_BIAS_SHARE, total
+from console.tracking.track import RATE_BIAS_SHARE
 
 
 class Cache:
@@ -78,23 +78,30 @@ def estimate_of(state: RelativeFilter, noise: NoiseModel) -> Estimate:
     x = state.along.axis
     y, z = state.y, state.z
     roll, pitch, yaw = state.roll, state.pitch, state.yaw
+    scale_m = SCALE_ERROR * x.p
+    sqrt = math.sqrt
     return Estimate(
         range_m=x.p,
-        range_sigma_m=total(math.sqrt(x.a), noise.range_doubt_m, SCALE_ERROR * x.p),
+        range_sigma_m=root_sum(sqrt(x.a), noise.range_doubt_m, scale_m),
         closing_rate_mps=-x.v,
-        closing_sigma_mps=total(math.sqrt(x.c), noise.range_rate_bias_mps * RATE_BIAS_SHARE),
+        closing_sigma_mps=root_sum(sqrt(x.c), noise.range_rate_bias_mps * RATE_BIAS_SHARE),
         y_m=y.p,
         z_m=z.p,
-        lateral_sigma_m=total(math.sqrt(max(y.a, z.a)), noise.lateral_bias_m),
+        lateral_sigma_m=root_sum(sqrt(max(y.a, z.a)), noise.lateral_bias_m),
         y_rate_mps=y.v,
         z_rate_mps=z.v,
-        lateral_rate_sigma_mps=total(math.sqrt(max(y.c, z.c)), noise.lateral_rate_bias_mps),
+        lateral_rate_sigma_mps=root_sum(sqrt(max(y.c, z.c)), noise.lateral_rate_bias_mps),
         roll_deg=wrap_deg(roll.p),
         pitch_deg=wrap_deg(pitch.p),
         yaw_deg=wrap_deg(yaw.p),
-        angle_sigma_deg=math.sqrt(max(roll.a, pitch.a, yaw.a)),
+        angle_sigma_deg=sqrt(max(roll.a, pitch.a, yaw.a)),
         roll_rate_dps=roll.v,
         pitch_rate_dps=pitch.v,
         yaw_rate_dps=yaw.v,
-        angle_rate_sigma_dps=math.sqrt(max(roll.c, pitch.c, yaw.c)),
+        angle_rate_sigma_dps=sqrt(max(roll.c, pitch.c, yaw.c)),
     )
+
+
+def root_sum(first: float, second: float, third: float = 0.0) -> float:
+    """Give the root of the sum of squares."""
+    return math.sqrt(first * first + second * second + third * third)

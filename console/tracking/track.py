@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 from console.core.ids import SourceId
 from console.core.records import RelativeSample
 from console.envelope.limits import Level
@@ -144,8 +142,3 @@ def along_now(along: Along, noise: NoiseModel, final: FinalRate) -> AlongNow:
         final.sigma_mps,
         along.push,
     )
-
-
-def total(*sigmas: float) -> float:
-    """Give the root of the sum of squares."""
-    return math.sqrt(sum(sigma * sigma for sigma in sigmas))

@@ -194,6 +194,13 @@ class Tracker:
             cache.estimate = estimate_of(state, self._joint.best.noise)
         return cache.estimate
 
+    def range_m(self, t: float) -> float | None:
+        """Give the estimated range alone: the cheap part of :meth:`estimate`."""
+        if self._cache.t == t:
+            return None if self._cache.state is None else self._cache.state.along.axis.p
+        combined = self._joint.filter
+        return None if combined is None else along_at(combined.along, combined.t, t).axis.p
+
     def source_estimate(self, source: SourceId, t: float) -> Estimate | None:
         """Give one source's own estimate at a time on its own clock."""
         track = self._joint.tracks.get(source)
@@ -245,11 +252,13 @@ class Tracker:
     def seconds_to(self, t: float, range_m: float) -> float | None:
         """Give the best value of :meth:`to_range` alone, without its bounds."""
         now = self._now(t)
-        if now is None or now.p <= range_m or motion_of(now) is not Motion.CLOSING:
+        if now is None:
             return None
         known = self._cache.countdowns.get(range_m)
         if known is not None or self._voices(t):
             return self.to_range(t, range_m).best_s
+        if now.p <= range_m or motion_of(now) is not Motion.CLOSING:
+            return None
         return best_time_s(now, self._plan, range_m, self._settled(now))
 
     def _settled(self, now: AlongNow) -> AlongNow:

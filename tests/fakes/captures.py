@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 from fakes.approach import sample_at, source_now, values_of
 from fakes.snapshots import T_CONTACT, approach_at, nominal
@@ -20,6 +19,7 @@ from console.approach.snapshot import (
 from console.core.ids import SourceId
 from console.core.records import CaptureStatus
 from console.tracking.outlook import Countdown, Motion
+from tests.fakes.changed import replace
 
 STEPS = (
     ("contact", "Contact, soft capture confirmed", 1.0),

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 from fakes.snapshots import T_CONTACT, hold_20m, warning_and_cautions
 
 from console.approach.procedure import Answer
 from console.approach.snapshot import CallLine, PollNow, PositionNow, ShelvedNow, Snapshot
 from console.envelope.limits import Level
+from tests.fakes.changed import replace
 
 T = T_CONTACT - 300.0
 NAMES = ("navigation", "vehicle", "station", "crew", "flight surgeon", "console")

@@ -7,7 +7,6 @@ Nothing here is judged or estimated: the figures fit each other well enough to b
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 from fakes.approach import (
     closing_at,
@@ -40,6 +39,7 @@ from console.core.utc import parse_utc
 from console.envelope.limits import Level
 from console.envelope.quantity import Quantity
 from console.tracking.outlook import Countdown, Motion
+from tests.fakes.changed import replace
 
 T_CONTACT = parse_utc("2031-04-11T09:42:22Z")
 HANDS_OFF_M = 1.8

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from fakes.approach import countdown, source_now
 from fakes.snapshots import approach_at, exceedance
 
@@ -11,6 +9,7 @@ from console.approach.snapshot import CallLine, Snapshot
 from console.envelope.limits import Level
 from console.envelope.quantity import Quantity
 from console.present.port import WatchStatus
+from tests.fakes.changed import replace
 
 FINDING = "range rate shows 1234 mm/s slower closing than the slope of range over 60 s"
 

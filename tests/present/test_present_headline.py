@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from fakes.captures import docked, soft_captured
 from fakes.limits import fake_limits
@@ -30,6 +28,7 @@ from console.present.cell import Cell
 from console.present.headline import HeadlineView, headline
 from console.present.tone import Tone
 from console.tracking.outlook import Countdown, StopFigures
+from tests.fakes.changed import replace
 
 LIMITS = fake_limits()
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from fakes.captures import damping
 from fakes.limits import fake_limits
@@ -18,6 +16,7 @@ from console.envelope.quantity import AT_CONTACT, Quantity
 from console.present.ledger import LedgerRow, ledger
 from console.present.tone import Tone
 from console.tracking.outlook import ContactQuantity, Motion, Spread
+from tests.fakes.changed import replace
 
 LIMITS = fake_limits()
 Q = Quantity

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from fakes.limits import fake_limits
 from fakes.port import fake_status
@@ -26,6 +24,7 @@ from console.present.exceedance_lines import exceedances, fit
 from console.present.port import Watched
 from console.present.status_line import status_line
 from console.present.tone import Tone
+from tests.fakes.changed import replace
 
 LIMITS = fake_limits()
 

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from fakes.snapshots import SITUATIONS
 
 from console.present.exceedance_lines import exceedances, fit
+from tests.fakes.changed import replace
 
 NOTES = (
     "Hands-off falls in a link gap of 15 s; contact before 09:38:45 (5 s earlier) avoids it",

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from fakes.procedures import T, poll_of, shelved, step_line
 from fakes.snapshots import exceedance, hold_20m, nominal, warning_and_cautions
@@ -18,6 +16,7 @@ from console.present.call_lines import CallsView, Turn, call_lines, cut
 from console.present.exceedance_lines import exceedances, fit
 from console.present.told import message_of
 from console.present.tone import Tone
+from tests.fakes.changed import replace
 
 
 def with_poll(poll: PollNow) -> Snapshot:

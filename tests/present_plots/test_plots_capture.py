@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from functools import lru_cache
 
 import msgspec
@@ -26,6 +25,7 @@ from console.present.capture_plots_now import (
 from console.present.capture_spec import PANELS, CaptureAxes
 from console.present.plot_scene import Bar, Box, Ink, Scene
 from console.present.trail import CaptureChannel, Trail
+from tests.fakes.changed import replace
 
 
 @lru_cache

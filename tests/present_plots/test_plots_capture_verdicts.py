@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import pytest
 from fakes.captures import T_CONTACT, damping, docked, hooking
@@ -31,6 +30,7 @@ from console.present.headline_capture import capture_cells
 from console.present.ledger import ledger
 from console.present.plot_scene import Area, Ink, Line, Stroke
 from console.present.tone import Tone
+from tests.fakes.changed import replace
 
 DECAY_S = 22.0
 

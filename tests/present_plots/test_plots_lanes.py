@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -23,6 +22,7 @@ from console.present.lanes_scene import StandingLanes, standing
 from console.present.plot_scene import Area, Ink, Line, Scene, Stroke
 from console.present.plot_trace import RangeExtent, lane_trace
 from console.present.trail import DRAWN, Channel, Trail
+from tests.fakes.changed import replace
 
 LIMITS = fake_limits()
 SIZES = [(640, 500, 1.0), (850, 670, 1.0), (640, 500, 1.6), (1000, 1000, 2.0), (2040, 1608, 2.4)]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -36,6 +35,7 @@ from console.present.port_plane import (
 )
 from console.present.port_plane_now import changing_plane, plane_words
 from console.present.trail import Channel
+from tests.fakes.changed import replace
 
 LIMITS = fake_limits()
 CHI_SQUARE_2DOF_UPPER_5_PERCENT = 5.991

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -34,6 +33,7 @@ from console.present.time_strip_now import (
     strip_words,
 )
 from console.tracking.outlook import Countdown
+from tests.fakes.changed import replace
 
 MARKS = fake_limits().marks_m
 SIZES = [(1580, 95, 1.0), (1260, 90, 1.0), (1260, 166, 2.0), (3800, 230, 2.4)]

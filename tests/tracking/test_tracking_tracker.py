@@ -266,8 +266,8 @@ def test_no_answer_holds_a_nan():
         elif isinstance(value, (list, tuple)):
             for one in value:
                 yield from numbers(one)
-        elif hasattr(value, "__dataclass_fields__"):
-            for name in value.__dataclass_fields__:
+        elif hasattr(value, "__dataclass_fields__") or hasattr(value, "__struct_fields__"):
+            for name in type(value).__annotations__:
                 yield from numbers(getattr(value, name))
 
     one = tracker()
@@ -462,7 +462,7 @@ def test_estimates_are_plain_floats():
     one = tracker()
     t = feed(one, Passing(for_s=20.0).samples())
     estimate = one.estimate(t)
-    for name in estimate.__dataclass_fields__:
+    for name in estimate.__struct_fields__:
         assert type(getattr(estimate, name)) is float
     for prediction in (one.at_contact(t), one.if_thrust_stops(t)):
         for name in ("y_m", "z_m", "yy_m2", "yz_m2", "zz_m2", "chance_all"):
