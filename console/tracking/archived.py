@@ -7,26 +7,41 @@ from typing import Final
 import numpy as np
 
 from console.envelope.limits import ContactLimit
-from console.tracking.contact_set import COLUMNS, Array, ContactSet
+from console.envelope.quantity import AT_CONTACT, Quantity
+from console.tracking.contact_set import CLOSING, COLUMNS, Array, ContactSet
 from console.tracking.outlook import ContactPrediction
 from console.tracking.residuals import Features, RangeBin, ResidualArchive, weighted
 
 ASSUMPTION: Final = "control continues"
 Y, Z = COLUMNS.index("y"), COLUMNS.index("z")
+ROLL, PITCH, YAW = (COLUMNS.index(name) for name in ("roll", "pitch", "yaw"))
+PAIRS: Final = [Y, PITCH, Z, YAW]
+"""First components of lateral offset and pitch/yaw, then the second ones."""
+RATE: Final = AT_CONTACT.index(Quantity.LATERAL_RATE)
+AXIAL: Final = AT_CONTACT.index(Quantity.ROLL)
+LENGTHS: Final = slice(
+    AT_CONTACT.index(Quantity.LATERAL_OFFSET), AT_CONTACT.index(Quantity.PITCH_YAW) + 1, 2
+)
+"""Rows of the two lengths that move with today's forecast."""
 
 
 class PreparedBin:
-    """A range bin turned for judging: one row a component, and the spread of y and z."""
+    """A range bin turned for judging: one row a component, and what no forecast changes.
 
-    __slots__ = ("bin", "mean_y", "mean_z", "rows", "var_y", "var_yz", "var_z")
+    Forecasts shift position and angles and scale the lateral part; the body rates stay as
+    archived, so they are measured once.
+    """
 
-    def __init__(self, one: RangeBin) -> None:
+    __slots__ = ("bin", "closing", "mean", "pairs", "roll", "seconds", "values", "variance")
+
+    def __init__(self, one: RangeBin, judge: ContactSet) -> None:
         self.bin = one
-        self.rows: Array = np.ascontiguousarray(one.rows.T)
-        self.mean_y, self.mean_z = float(self.rows[Y].mean()), float(self.rows[Z].mean())
-        covariance = np.cov(self.rows[Y], self.rows[Z], bias=True)
-        self.var_y, self.var_z = float(covariance[0, 0]), float(covariance[1, 1])
-        self.var_yz = float(covariance[0, 1])
+        rows: Array = np.ascontiguousarray(one.rows.T)
+        self.values, self.seconds = judge.measured(rows)
+        self.closing, self.roll = rows[CLOSING], rows[ROLL]
+        self.pairs = rows[PAIRS]
+        self.mean: list[float] = rows.mean(axis=1).tolist()
+        self.variance: list[list[float]] = np.cov(rows, bias=True).tolist()
 
 
 class ArchivedChances:
@@ -43,7 +58,7 @@ class ArchivedChances:
     def __init__(self, archive: ResidualArchive, limits: tuple[ContactLimit, ...]) -> None:
         self._archive = archive
         self._set = ContactSet(limits)
-        self._prepared = {one.range_m: PreparedBin(one) for one in archive.bins}
+        self._prepared = {one.range_m: PreparedBin(one, self._set) for one in archive.bins}
 
     def predict(self, features: Features) -> ContactPrediction:
         """Give the prediction from today's features.
@@ -60,16 +75,28 @@ class ArchivedChances:
         y, z = weighted(one.lateral, features.y), weighted(one.lateral, features.z)
         roll = weighted(one.angle, features.roll)
         pitch, yaw = weighted(one.angle, features.pitch), weighted(one.angle, features.yaw)
-        scale = [1.0, sd, sd, rate_sd, rate_sd, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0]
-        shift = [features.closing_mps, y, z, 0.0, 0.0, roll, pitch, yaw, 0.0, 0.0, 0.0]
-        contacts = prepared.rows * np.array(scale)[:, None]
-        contacts += np.array(shift)[:, None]
-        square = sd * sd
+        values = prepared.values.copy()
+        np.add(prepared.closing, features.closing_mps, out=values[0])
+        pairs = prepared.pairs * np.array(((sd,), (1.0,), (sd,), (1.0,)))
+        pairs += np.array(((y,), (pitch,), (z,), (yaw,)))
+        pairs *= pairs
+        np.sqrt(pairs[:2] + pairs[2:], out=values[LENGTHS])
+        values[RATE] *= rate_sd
+        np.abs(prepared.roll + roll, out=values[AXIAL])
+        mean, variance, square = prepared.mean, prepared.variance, sd * sd
         lateral = (
-            y + prepared.mean_y * sd,
-            z + prepared.mean_z * sd,
-            prepared.var_y * square,
-            prepared.var_yz * square,
-            prepared.var_z * square,
+            y + mean[Y] * sd,
+            z + mean[Z] * sd,
+            variance[Y][Y] * square,
+            variance[Y][Z] * square,
+            variance[Z][Z] * square,
         )
-        return self._set.predict(ASSUMPTION, contacts, lateral, calibrated=True)
+        # A mean square is the variance and the mean's own square, component by component.
+        seconds = prepared.seconds.copy()
+        seconds[0] = variance[CLOSING][CLOSING] + (mean[CLOSING] + features.closing_mps) ** 2
+        seconds[1] = lateral[2] + lateral[4] + lateral[0] ** 2 + lateral[1] ** 2
+        seconds[RATE] *= rate_sd * rate_sd
+        seconds[3] = variance[PITCH][PITCH] + variance[YAW][YAW]
+        seconds[3] += (mean[PITCH] + pitch) ** 2 + (mean[YAW] + yaw) ** 2
+        seconds[AXIAL] = variance[ROLL][ROLL] + (mean[ROLL] + roll) ** 2
+        return self._set.conclude(ASSUMPTION, values, seconds, lateral, calibrated=True)

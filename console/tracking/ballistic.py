@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 
 from console.envelope.limits import ContactLimit
+from console.envelope.quantity import AT_CONTACT
 from console.envelope.setup import Port
 from console.motion.port_axes import port_transition
 from console.tracking.axis import Axis
@@ -29,7 +30,12 @@ DRIFT_AT_MOST_S: Final = 900.0
 PLANE_ROWS: Final = np.array([3, 1, 2, 4, 5])
 ANGLES: Final = tuple(COLUMNS.index(name) for name in ("roll", "pitch", "yaw"))
 RATES: Final = tuple(COLUMNS.index(name) for name in ("roll_rate", "pitch_rate", "yaw_rate"))
+PLANE_PLACES: Final = [0, 1, 5, 2, 6]
+"""Rows of a root that hold closing, y, z, y rate and z rate."""
+ANGLE_PLACES: Final = (9, 3, 7)
+"""Rows that hold roll, pitch and yaw; the rate follows each."""
 HAIR: Final = 1e-9
+HAIR_ADDED: Final = np.ones((5, 5)) + HAIR * np.eye(5)
 ASSUMPTION: Final = "thrust stops now"
 
 
@@ -68,16 +74,14 @@ def covariance_of(now: AlongNow, state: RelativeFilter, noise: NoiseModel) -> Ar
     """
     y, z = state.y, state.z
     bias, rate_bias = noise.lateral_bias_m**2, noise.lateral_rate_bias_mps**2
-    return np.array(
-        [
-            [now.range_sigma_m**2, 0.0, 0.0, now.b, 0.0, 0.0],
-            [0.0, y.a + bias, 0.0, 0.0, y.b, 0.0],
-            [0.0, 0.0, z.a + bias, 0.0, 0.0, z.b],
-            [now.b, 0.0, 0.0, now.rate_sigma_mps**2, 0.0, 0.0],
-            [0.0, y.b, 0.0, 0.0, y.c + rate_bias, 0.0],
-            [0.0, 0.0, z.b, 0.0, 0.0, z.c + rate_bias],
-        ]
-    )
+    covariance = np.zeros((6, 6))
+    covariance[0, 0], covariance[3, 3] = now.range_sigma_m**2, now.rate_sigma_mps**2
+    covariance[1, 1], covariance[4, 4] = y.a + bias, y.c + rate_bias
+    covariance[2, 2], covariance[5, 5] = z.a + bias, z.c + rate_bias
+    covariance[0, 3] = covariance[3, 0] = now.b
+    covariance[1, 4] = covariance[4, 1] = y.b
+    covariance[2, 5] = covariance[5, 2] = z.b
+    return covariance
 
 
 class Ballistic:
@@ -101,9 +105,13 @@ class Ballistic:
         self._matrices, self._constants = port_transition(
             port.axis, (along_v, 0.0, along_r), mean_motion_rad_per_s, times_s
         )
+        # Rows -vx, y, z, vy, vz of each.
+        self._planes = self._matrices[:, PLANE_ROWS]
+        self._planes[:, 0] *= -1.0
         self._set = ContactSet(limits)
-        # One row a component, so that each is contiguous.
-        self._draws = np.ascontiguousarray(normal_draws(DRAWS, len(COLUMNS)).T)
+        # One row a component, so that each is contiguous, and a row of ones for the centre.
+        draws = normal_draws(DRAWS, len(COLUMNS))
+        self._draws = np.ascontiguousarray(np.column_stack([draws, np.ones(DRAWS)]).T)
 
     def predict(
         self, start: Array, covariance: Array, attitude: RelativeFilter, contact_s: float
@@ -131,49 +139,76 @@ class Ballistic:
             return None
         place = round(contact_s / GRID_S)
         matrix = self._matrices[place]
-        state = matrix @ start + self._constants[place]
-        x, _, _, vx, vy, vz = state.tolist()
+        x, y, z, vx, vy, vz = (matrix @ start + self._constants[place]).tolist()
         if vx >= 0.0:
             return None
         # One Newton step in time, of a second or so, puts the state on the contact plane.
         step = x / -vx
-        # Rows -vx, y, z, vy, vz at the plane: what is late in x is made up along the velocity.
-        rows = matrix[PLANE_ROWS]
-        rows[0] *= -1.0
-        rows[1] -= vy / vx * matrix[0]
-        rows[2] -= vz / vx * matrix[0]
+        # What is late in x is made up along the velocity.
+        late = np.array(((0.0,), (vy / vx,), (vz / vx,), (0.0,), (0.0,)))
+        rows = self._planes[place] - late * matrix[0]
         spread = rows @ covariance @ rows.T
-        mean = state[PLANE_ROWS]
-        mean[0] = -vx
-        mean[1] += vy * step
-        mean[2] += vz * step
-        contacts = self._contacts(mean, spread, attitude, place * GRID_S + step)
-        _, y, z, _, _ = mean.tolist()
+        y, z = y + vy * step, z + vz * step
+        root = _root_of((-vx, y, z, vy, vz), spread, attitude, place * GRID_S + step)
         lateral = (y, z, float(spread[1, 1]), float(spread[1, 2]), float(spread[2, 2]))
-        return self._set.predict(ASSUMPTION, contacts, lateral, calibrated=False)
+        return self._judge(root, lateral)
 
-    def _contacts(
-        self, mean: Array, spread: Array, attitude: RelativeFilter, contact_s: float
-    ) -> Array:
-        """Turn the fixed draws into possible contacts, shape (11, n).
+    def _judge(
+        self, root: Array, lateral: tuple[float, float, float, float, float]
+    ) -> ContactPrediction:
+        """Turn the fixed draws into possible contacts and judge them."""
+        contacts = root @ self._draws
+        squares = contacts[1:]
+        squares *= squares
+        values = np.empty((len(AT_CONTACT), DRAWS))
+        values[0] = contacts[0]
+        np.add(squares[0:3], squares[4:7], out=values[1:4])
+        np.add(squares[3], squares[7], out=values[5])
+        values[4:7:2] = squares[8:10]
+        np.sqrt(values[1:], out=values[1:])
+        # The draws have mean 0 and unit covariance, so a row's own square is its mean square.
+        s = np.add.reduce(root * root, axis=1).tolist()
+        seconds = [s[0], s[1] + s[5], s[2] + s[6], s[3] + s[7], s[9], s[4] + s[8], s[10]]
+        return self._set.conclude(ASSUMPTION, values, seconds, lateral, calibrated=False)
 
+
+def _root_of(
+    mean: tuple[float, float, float, float, float],
+    spread: Array,
+    attitude: RelativeFilter,
+    contact_s: float,
+) -> Array:
+    """Give what turns draws into contacts, shape (11, 12): a root of covariance, then the centre.
+
+    Parameters
+    ----------
+    mean : tuple of float
+        Closing rate, y, z, y rate and z rate at the contact plane.
+    spread : ndarray, shape (5, 5)
+        Their covariance.
+    attitude : RelativeFilter
         Angles go on turning at their present rates, with the covariance a free axis has then.
-        """
-        n = len(COLUMNS)
-        root = np.zeros((n, n))
-        centre = np.zeros(n)
-        # A hair on the diagonal keeps the root real where rounding makes it barely not so.
-        root[:5, :5] = np.linalg.cholesky(spread + HAIR * np.diag(spread.diagonal()))
-        centre[:5] = mean
-        for axis, i, j in zip(
-            (attitude.roll, attitude.pitch, attitude.yaw), ANGLES, RATES, strict=True
-        ):
-            sigma, share, rest = _angle_root(axis, contact_s)
-            centre[i], centre[j] = axis.p + axis.v * contact_s, axis.v
-            root[i, i], root[j, i], root[j, j] = sigma, share, rest
-        contacts: Array = root @ self._draws
-        contacts += centre[:, None]
-        return contacts
+    contact_s : float
+        When the plane is reached.
+
+    Returns
+    -------
+    ndarray
+        Rows closing; y, y rate, pitch, pitch rate; z, z rate, yaw, yaw rate; roll, roll rate: the
+        first components of all lengths, then the second ones. Columns are draws, as ``COLUMNS``.
+    """
+    root = np.zeros((len(COLUMNS), len(COLUMNS) + 1))
+    # A hair on the diagonal keeps the root real where rounding makes it barely not so.
+    plane = np.linalg.cholesky(spread * HAIR_ADDED)
+    root[0, :5], root[1:9:4, :5], root[2:9:4, :5] = plane[0], plane[1:3], plane[3:5]
+    root[PLANE_PLACES, -1] = mean
+    for axis, place, i, j in zip(
+        (attitude.roll, attitude.pitch, attitude.yaw), ANGLE_PLACES, ANGLES, RATES, strict=True
+    ):
+        sigma, share, rest = _angle_root(axis, contact_s)
+        root[place, i], root[place + 1, i], root[place + 1, j] = sigma, share, rest
+        root[place, -1], root[place + 1, -1] = axis.p + axis.v * contact_s, axis.v
+    return root
 
 
 def _angle_root(axis: Axis, t: float) -> tuple[float, float, float]:

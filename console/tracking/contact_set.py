@@ -46,15 +46,21 @@ class ContactSet:
     """
 
     def __init__(self, limits: tuple[ContactLimit, ...]) -> None:
-        self.known = {limit.quantity: limit for limit in limits}
+        known = {limit.quantity: limit for limit in limits}
+        self._limits = tuple((quantity, known.get(quantity)) for quantity in AT_CONTACT)
         self._sums: Array = np.array(
             [[1.0 if name in _SUMS[q] else 0.0 for name in COLUMNS] for q in AT_CONTACT]
         )
-        places = [i for i, q in enumerate(AT_CONTACT) if q in self.known]
-        self._judged = np.array(places, dtype=np.intp)
-        chosen = [self.known[AT_CONTACT[i]] for i in places]
-        self._low: Array = np.array([[_or(one.minimum, -math.inf)] for one in chosen])
-        self._high: Array = np.array([[_or(one.maximum, math.inf)] for one in chosen])
+        self._is_empty = not known
+        highest = [
+            math.inf if one is None else _or(one.maximum, math.inf) for _, one in self._limits
+        ]
+        self._high: Array = np.array(highest)[:, None]
+        self._lows = tuple(
+            (place, one.minimum)
+            for place, (_, one) in enumerate(self._limits)
+            if one is not None and one.minimum is not None
+        )
 
     def predict(
         self,
@@ -71,39 +77,68 @@ class ContactSet:
             Name of the assumption the contacts were made under.
         contacts : ndarray, shape (11, n)
             Rows as ``COLUMNS``, m, m/s, deg, deg/s.
+        lateral, calibrated
+            As for :meth:`conclude`.
+        """
+        values, seconds = self.measured(contacts)
+        return self.conclude(assumption, values, seconds, lateral, calibrated)
+
+    def measured(self, contacts: Array) -> tuple[Array, list[float]]:
+        """Give each quantity of each contact, shape (7, n), and each quantity's mean square."""
+        # Squares summed by quantity; closing rate is a value with a sign, not a length.
+        squares = self._sums @ (contacts * contacts)
+        values = np.sqrt(squares)
+        values[0] = contacts[CLOSING]
+        return values, (np.add.reduce(squares, axis=1) / contacts.shape[1]).tolist()
+
+    def conclude(
+        self,
+        assumption: str,
+        values: Array,
+        seconds: list[float],
+        lateral: tuple[float, float, float, float, float],
+        calibrated: bool,
+    ) -> ContactPrediction:
+        """Join measured contacts to a prediction.
+
+        Parameters
+        ----------
+        assumption : str
+            Name of the assumption the contacts were made under.
+        values : ndarray, shape (7, n)
+            Rows as ``AT_CONTACT``; all finite.
+        seconds : list of float
+            Mean square of each row.
         lateral : tuple of float
             Mean y and z, m, and their covariance yy, yz, zz, m^2.
         calibrated : bool
             Whether the contacts come from an archive.
         """
-        n = contacts.shape[1]
-        # Squares summed by quantity; closing rate is a value with a sign, not a length.
-        squares = self._sums @ (contacts * contacts)
-        values = np.sqrt(squares)
-        values[0] = contacts[CLOSING]
+        n = values.shape[1]
         means = (np.add.reduce(values, axis=1) / n).tolist()
-        seconds = (np.add.reduce(squares, axis=1) / n).tolist()
-        chances, every = self._chances(values)
+        met, every = self._count(values)
         lines = []
-        for quantity, mean, second in zip(AT_CONTACT, means, seconds, strict=True):
-            limit = self.known.get(quantity)
+        for (quantity, limit), mean, second, count in zip(
+            self._limits, means, seconds, met, strict=True
+        ):
             shown = Spread(mean, math.sqrt(max(second - mean * mean, 0.0)))
-            low = None if limit is None else limit.minimum
-            high = None if limit is None else limit.maximum
-            lines.append(ContactQuantity(quantity, shown, low, high, chances.get(quantity)))
-        return ContactPrediction(assumption, tuple(lines), *lateral, every, calibrated)
+            if limit is None:
+                lines.append(ContactQuantity(quantity, shown, None, None, None))
+            else:
+                chance = count / n
+                lines.append(
+                    ContactQuantity(quantity, shown, limit.minimum, limit.maximum, chance)
+                )
+        together = None if self._is_empty else every / n
+        return ContactPrediction(assumption, tuple(lines), *lateral, together, calibrated)
 
-    def _chances(self, values: Array) -> tuple[dict[Quantity, float], float | None]:
-        if not self._judged.size:
-            return {}, None
-        judged = values[self._judged]
-        inside = judged >= self._low
-        inside &= judged <= self._high
-        n = inside.shape[1]
-        met = np.count_nonzero(inside, axis=1).tolist()
-        every = int(np.count_nonzero(np.logical_and.reduce(inside, axis=0))) / n
-        places = self._judged.tolist()
-        return {AT_CONTACT[i]: count / n for i, count in zip(places, met, strict=True)}, every
+    def _count(self, values: Array) -> tuple[list[int], int]:
+        """Give how many contacts meet each limit, and how many all of them."""
+        inside = values <= self._high
+        for place, low in self._lows:
+            inside[place] &= values[place] >= low
+        met = [int(np.count_nonzero(row)) for row in inside]
+        return met, int(np.count_nonzero(np.logical_and.reduce(inside, axis=0)))
 
 
 def _or(value: float | None, otherwise: float) -> float:

@@ -6,7 +6,6 @@ snapshot are msgspec structs: a frozen dataclass costs many times as much to mak
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 
 import msgspec
@@ -75,8 +74,7 @@ class ContactQuantity(msgspec.Struct, frozen=True, gc=False):
     """0 to 1; None where no contact limit is set or nothing can be said."""
 
 
-@dataclass(frozen=True, slots=True)
-class ContactPrediction:
+class ContactPrediction(msgspec.Struct, frozen=True, gc=False):
     """What contact would be like under one named assumption."""
 
     assumption: str

@@ -13,9 +13,12 @@ from __future__ import annotations
 
 import json
 import math
-from dataclasses import dataclass
+from bisect import bisect_left
+from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Final
 
+import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
@@ -29,8 +32,7 @@ PASSES_AT_LEAST: Final = 20
 Weights = tuple[float, float, float]
 
 
-@dataclass(frozen=True, slots=True)
-class Features:
+class Features(msgspec.Struct, frozen=True, gc=False):
     """What a forecast is made from: of each held position its mean, deviation and rate now.
 
     Attributes
@@ -108,6 +110,13 @@ class ResidualArchive:
     passes: int
     made_by: str
     bins: tuple[RangeBin, ...]
+    _edges_m: tuple[float, ...] = field(init=False, repr=False)
+    """Where one bin gives way to the next: the geometric mean of their ranges."""
+
+    def __post_init__(self) -> None:
+        ranges = [one.range_m for one in self.bins]
+        edges = tuple(math.sqrt(near * far) for near, far in pairwise(ranges))
+        object.__setattr__(self, "_edges_m", edges)
 
     @property
     def is_enough(self) -> bool:
@@ -116,8 +125,7 @@ class ResidualArchive:
 
     def bin_for(self, range_m: float) -> RangeBin:
         """Give the bin nearest to a range by ratio."""
-        place = max(range_m, 1e-3)
-        return min(self.bins, key=lambda one: abs(math.log(one.range_m / place)))
+        return self.bins[bisect_left(self._edges_m, range_m)]
 
     @classmethod
     def parse(cls, data: bytes, name: str) -> ResidualArchive:
