@@ -57,6 +57,11 @@ class Expected(msgspec.Struct, frozen=True, gc=False):
     overdue_s: float | None = None
 
 
+_AFTER = tuple(
+    Expected(key, words, None, stage=CHAIN.index(step)) for step, key, words in AFTER_CONTACT
+)
+
+
 def in_order(expected: Iterable[Expected]) -> list[Expected]:
     """Sort by expectation: what is due, then by time, by stage after contact, by range inward.
 
@@ -65,9 +70,10 @@ def in_order(expected: Iterable[Expected]) -> list[Expected]:
     """
 
     def place(item: Expected) -> tuple[bool, bool, float, int, float]:
-        at_m = math.inf if item.at_m is None else item.at_m
-        is_timed = item.is_due or item.in_s is not None
-        return (not item.is_due, not is_timed, item.in_s or 0.0, item.stage, -at_m)
+        is_due, in_s, at_m = item.is_due, item.in_s, item.at_m
+        is_timeless = in_s is None and not is_due
+        inward = -math.inf if at_m is None else -at_m
+        return (not is_due, is_timeless, in_s or 0.0, item.stage, inward)
 
     return sorted(expected, key=place)
 
@@ -114,11 +120,7 @@ SPOKEN = ("mark:", "hands_off", "contact", "soft_capture", "hard_capture")
 def expected_after_contact(phase: Phase, has: set[str]) -> list[Expected]:
     """Give the steps of capture still to come."""
     at = CHAIN.index(phase) if phase in CHAIN else -1
-    return [
-        Expected(key, words, None, stage=CHAIN.index(step))
-        for step, key, words in AFTER_CONTACT
-        if key not in has and CHAIN.index(step) >= at
-    ]
+    return [one for one in _AFTER if one.stage >= at and one.key not in has]
 
 
 def mark_key(range_m: float) -> str:

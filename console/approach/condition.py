@@ -111,17 +111,16 @@ def seconds_until(
     to_range_s : callable
         Gives the seconds until a range is reached, None where the vehicle does not close.
     """
-    waits_s = [0.0, _time_wait_s(condition, now, past, to_range_s)]
-    below_m = condition.range_below_m
-    if below_m is not None and not (now.range_m is not None and now.range_m <= below_m):
-        waits_s.append(to_range_s(below_m))
-    above_m = condition.range_above_m
-    if above_m is not None and not (now.range_m is not None and now.range_m > above_m):
+    range_m, below_m, above_m = now.range_m, condition.range_below_m, condition.range_above_m
+    if above_m is not None and not (range_m is not None and range_m > above_m):
         return None
     if not _rest_complies(condition, now):
         return None
-    known_s = [wait_s for wait_s in waits_s if wait_s is not None]
-    return max(known_s) if len(known_s) == len(waits_s) else None
+    wait_s = _time_wait_s(condition, now, past, to_range_s)
+    if wait_s is None or below_m is None or (range_m is not None and range_m <= below_m):
+        return wait_s
+    near_s = to_range_s(below_m)
+    return None if near_s is None else max(wait_s, near_s)
 
 
 def _time_wait_s(
@@ -136,7 +135,7 @@ def _time_wait_s(
     if condition.after is not Phase.CONTACT:
         return None
     contact_s = to_range_s(0.0)
-    return None if contact_s is None else contact_s + condition.after_s
+    return None if contact_s is None else max(contact_s + condition.after_s, 0.0)
 
 
 def _range_complies(condition: Condition, range_m: float | None) -> bool:
@@ -151,7 +150,8 @@ def _range_complies(condition: Condition, range_m: float | None) -> bool:
 def _rest_complies(condition: Condition, now: Situation) -> bool:
     if condition.phases and now.phase not in condition.phases:
         return False
-    return all(
-        now.capture is not None and test.holds(getattr(now.capture, test.field.value))
-        for test in condition.data
+    capture = now.capture
+    return not condition.data or (
+        capture is not None
+        and all(test.holds(getattr(capture, test.field.value)) for test in condition.data)
     )

@@ -46,6 +46,7 @@ class OutlookBook:
         self.surroundings = surroundings
         self._outlook: Outlook | None = None
         self._found = Ahead()
+        self._light: tuple[LightSpan, ...] = ()
         self._standing: dict[str, _Matter] = {}
 
     @staticmethod
@@ -69,6 +70,7 @@ class OutlookBook:
         """
         if self._outlook is None or not self._outlook.serves(t):
             self._outlook = self.surroundings.outlook(t)
+            self._light = _light_of(self._outlook)
         self._found = self.surroundings.ahead(
             self._outlook,
             t,
@@ -103,17 +105,19 @@ class OutlookBook:
     @property
     def light(self) -> tuple[LightSpan, ...]:
         """Light around now; empty where it is unknown."""
-        if self._outlook is None:
-            return ()
-        return tuple(
-            LightSpan(s.t_start, s.t_end, s.state.value)
-            for s in self._outlook.spans
-            if s.t_end - s.t_start > SHORTEST_S
-        )
+        return self._light
 
     def gaps(self, t: float) -> tuple[LinkGap, ...]:
         """Give the planned link gaps around a time."""
         return tuple(LinkGap(g.t_start, g.t_end) for g in self.surroundings.gaps(t))
+
+
+def _light_of(outlook: Outlook) -> tuple[LightSpan, ...]:
+    return tuple(
+        LightSpan(s.t_start, s.t_end, s.state.value)
+        for s in outlook.spans
+        if s.t_end - s.t_start > SHORTEST_S
+    )
 
 
 def _predicted(happening: Happening, t: float, when: Countdown) -> Predicted | None:

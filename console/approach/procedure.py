@@ -224,3 +224,11 @@ class Procedure:
     polls: tuple[Poll, ...]
     sha256: str = ""
     text: str = field(default="", repr=False)
+
+    def stage_of(self, step: Step) -> int:
+        """Give where after contact a step belongs: no earlier than the step it waits for."""
+        stage, steps = step.due.stage, {one.id: one for one in self.steps}
+        while step.due.after_step:  # an earlier one, so this ends
+            step = steps[step.due.after_step]
+            stage = max(stage, step.due.stage)
+        return stage

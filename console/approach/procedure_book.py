@@ -41,15 +41,14 @@ class StepState:
     """
 
     step: Step
+    key: str
+    """Its key among the call lines and advisories."""
+    stage: int
+    """Where after contact it belongs."""
     is_armed: bool | None
     due_s: float | None = None
     due_t: float = 0.0
     is_done: bool = False
-
-    @property
-    def key(self) -> str:
-        """Its key among the call lines and advisories."""
-        return STEP + self.step.id
 
     @property
     def is_due(self) -> bool:
@@ -75,7 +74,9 @@ class ProcedureBook:
         self._past = Past()
         self._now: Situation | None = None
         self._steps = {
-            STEP + step.id: StepState(step, None if step.due.is_range_alone else True)
+            STEP + step.id: StepState(
+                step, STEP + step.id, procedure.stage_of(step), not step.due.is_range_alone or None
+            )
             for step in procedure.steps
         }
 
@@ -197,17 +198,9 @@ class ProcedureBook:
             in_s = seconds_until(step.due, now, self._past, to_range_s)
         late_s = _late_s(state, engine_s) if self._advisories.stands(state.key) else None
         return Expected(
-            state.key, step.words, in_s, self._stage(step), step.due.range_below_m, step.who,
+            state.key, step.words, in_s, state.stage, step.due.range_below_m, step.who,
             is_due=state.is_due, overdue_s=late_s,
         )  # fmt: skip
-
-    def _stage(self, step: Step) -> int:
-        """Give where after contact a step belongs: no earlier than the step it waits for."""
-        stage = step.due.stage
-        while step.due.after_step:  # an earlier one, so this ends
-            step = self._steps[STEP + step.due.after_step].step
-            stage = max(stage, step.due.stage)
-        return stage
 
     def _next_poll(
         self, now: Situation, to_range_s: Callable[[float], float | None]

@@ -60,8 +60,7 @@ class LimitNow(msgspec.Struct, frozen=True, gc=False):
     action: str
 
 
-@dataclass(frozen=True, slots=True)
-class Authority:
+class Authority(msgspec.Struct, frozen=True, gc=False):
     """Who may call or execute an abort now, and what changes it."""
 
     holders: tuple[str, ...]
@@ -69,8 +68,7 @@ class Authority:
     passes_at_m: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class SourceNow:
+class SourceNow(msgspec.Struct, frozen=True, gc=False):
     """One source's health."""
 
     source: str
@@ -93,8 +91,7 @@ class SourceNow:
     detail: str
 
 
-@dataclass(frozen=True, slots=True)
-class ExceedanceNow:
+class ExceedanceNow(msgspec.Struct, frozen=True, gc=False):
     """One exceedance, standing or cleared."""
 
     key: str

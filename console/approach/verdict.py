@@ -36,6 +36,8 @@ class JudgingDesk:
         self._gaps = Gaps(limits.data.stale_after_s)
         self._newest: MeasuredSample | None = None
         self._reading: Reading | None = None
+        self._shown: tuple[bool, tuple[LimitNow, ...]] | None = None
+        """The limits as last shown, and whether stale; None once something has changed."""
 
     def note(self, sample: RelativeSample) -> None:
         """Remember a sample of any source for the quantities that compare."""
@@ -53,6 +55,7 @@ class JudgingDesk:
     def judge(self, measured: MeasuredSample, estimate: Estimate | None) -> list[AnyEvent]:
         """Judge a measured sample; give what was raised and cleared."""
         sample = measured.sample
+        self._shown = None
         self._reading = Reading(
             sample.t,
             sample.range_m,
@@ -71,6 +74,7 @@ class JudgingDesk:
     def change_source(self) -> None:
         """Restart the timers: another source came into use."""
         self._judge.restart_timers()
+        self._shown = None
 
     def forget_time(self) -> None:
         """Take the next sample as in order, whatever its time: its source has another clock."""
@@ -88,7 +92,11 @@ class JudgingDesk:
         """Give every limit as it stands; stale data makes each verdict unknown."""
         if self._reading is None:
             return ()
-        return tuple(_limit_now(s, is_stale) for s in self._judge.statuses(self._reading))
+        shown = self._shown
+        if shown is None or shown[0] is not is_stale:
+            statuses = self._judge.statuses(self._reading)
+            shown = self._shown = is_stale, tuple([_limit_now(s, is_stale) for s in statuses])
+        return shown[1]
 
 
 def _limit_now(status: LimitStatus, is_stale: bool) -> LimitNow:

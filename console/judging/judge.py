@@ -139,7 +139,7 @@ class Judge:
 
         The reading may be coasted: it need not have been fed.
         """
-        return tuple(_status(watch, reading) for watch in self._watches)
+        return tuple([_status(watch, reading) for watch in self._watches])
 
 
 def _status(watch: LimitWatch, reading: Reading) -> LimitStatus:
@@ -152,7 +152,7 @@ def _status(watch: LimitWatch, reading: Reading) -> LimitStatus:
     value = values.get(watch.quantity)
     if value is None or at_m is None or math.isnan(value + at_m):
         return LimitStatus(limit, None, None, None, Side.UNKNOWN, standing, None)
-    limit_here = limit.curve.at(at_m)
+    limit_here = watch.limit_at(at_m)
     if limit_here is None:
         return LimitStatus(limit, value, None, None, Side.NOT_APPLIED, standing, None)
     margin = limit_here - value if limit.allow is Allow.BELOW else value - limit_here

@@ -82,6 +82,13 @@ class LimitWatch:
         self._margin_sum = 0.0
         self._margin_count = 0
 
+    def limit_at(self, range_m: float) -> float | None:
+        """Give the limit at a range, or None outside its curve; changes nothing."""
+        piece = self._piece
+        if piece.r0 <= range_m < piece.r1:
+            return piece.at(range_m)
+        return self.limit.curve.at(range_m)
+
     def restart_timers(self) -> None:
         """Begin a pending raise or clear afresh at the next sample; what stands goes on."""
         self._newest_t = None

@@ -18,6 +18,8 @@ from collections import deque
 from dataclasses import dataclass
 from enum import Enum
 
+import msgspec
+
 from console.core.ids import SourceId
 from console.core.records import CaptureStatus, Heartbeat, RelativeSample
 from console.wire.gaps import Gaps
@@ -54,8 +56,7 @@ class Arrival:
     first_lost_seq: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class StreamCounts:
+class StreamCounts(msgspec.Struct, frozen=True, gc=False):
     """Counts of one stream, or of all streams of a source.
 
     Attributes
@@ -137,9 +138,9 @@ class SequenceBook:
 
     def counts(self, source: SourceId) -> StreamCounts:
         """Give the counts of a source over its relative-state samples and capture statuses."""
-        total = StreamCounts()
-        for kind in (Kind.RELATIVE, Kind.CAPTURE):
-            total += self.stream_counts(kind, source)
+        total = self.stream_counts(Kind.RELATIVE, source)
+        if (Kind.CAPTURE, source) in self._streams:
+            total += self.stream_counts(Kind.CAPTURE, source)
         return total
 
     def stream_counts(self, kind: Kind, source: SourceId) -> StreamCounts:
