@@ -8,6 +8,7 @@ out, so drift beyond some 15 min is indicative.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,6 +17,7 @@ from numpy.typing import NDArray
 from console.motion.port_axes import NO_OFFSET, Offset, offset_in_port, port_transition
 
 Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 
 ORBITS = 2.0
 FINE_S, FINE_STEP_S = 60.0, 1.0
@@ -103,9 +105,10 @@ class FreeDrift:
         matrices, constants = port_transition(
             axis, offset_vhr_m, mean_motion_rad_per_s, self.times_s
         )
-        # x of all times, then y, then z: a row each, so that each is contiguous afterwards.
+        # Columns are x of all times, then y, then z, so that each is contiguous afterwards; a row
+        # for each component of the state, long rows being what a product is quickest with.
         stacked = np.concatenate([matrices[:, i, :] for i in range(3)])
-        self._matrix = np.ascontiguousarray(stacked)
+        self._matrix = np.ascontiguousarray(stacked.T)
         self._constant = np.concatenate([constants[:, i] for i in range(3)])
         self._offset = offset_in_port(axis, offset_vhr_m)
         self._has_offset = bool(np.any(self._offset != 0.0))
@@ -121,7 +124,7 @@ class FreeDrift:
         state : ndarray, shape (6,)
             Position and velocity in the port frame, m and m/s.
         """
-        ahead = self._matrix @ state
+        ahead: Array = state @ self._matrix
         ahead += self._constant
         return ahead.reshape(3, -1)
 
@@ -137,18 +140,15 @@ class FreeDrift:
         lateral2 = y * y + z * z
         distance2 = x * x + lateral2
         nearest_m, nearest_in_s = self._nearest(distance2)
-        contact_s = self._first_crossing(x)
+        behind = _first(x < 0.0)
+        contact_s = None if behind is None else self._crossing_s(behind, lambda i: float(x[i]))
         centre2 = self._centre_distance2(x, y, z) if self._has_offset else distance2
-        inside = bool(centre2[0] <= self._keep_out_m2)
-        leaves, enters = self._sphere(centre2 - self._keep_out_m2, inside)
         return DriftOutcome(
             nearest_m,
             nearest_in_s,
             contact_s,
-            inside,
-            leaves,
-            enters,
-            self._corridor(x, lateral2, contact_s),
+            *self._sphere(centre2),
+            self._corridor(x, lateral2, behind, contact_s),
         )
 
     def _centre_distance2(self, x: Array, y: Array, z: Array) -> Array:
@@ -170,29 +170,49 @@ class FreeDrift:
                 return math.sqrt(max(least, 0.0)), at
         return math.sqrt(float(distance2[i])), float(t[i])
 
-    def _first_crossing(self, margin: Array, start: int = 0) -> float | None:
-        """Give when a margin first is negative, linear between times; at once if it begins so."""
-        below = margin[start:] < 0.0
-        i = start + int(below.argmax())
-        if not below[i - start]:
-            return None
-        if i == 0:
+    def _crossing_s(self, place: int, margin: Callable[[int], float]) -> float:
+        """Give when a margin that is negative first at a place fell to 0, linear between times."""
+        if place == 0:
             return 0.0
-        before, after = float(margin[i - 1]), float(margin[i])
-        t0, t1 = float(self.times_s[i - 1]), float(self.times_s[i])
+        before, after = margin(place - 1), margin(place)
+        t0, t1 = float(self.times_s[place - 1]), float(self.times_s[place])
         return t0 + (t1 - t0) * before / (before - after)
 
-    def _sphere(self, outside: Array, inside_now: bool) -> tuple[float | None, float | None]:
-        if not inside_now:
-            return None, self._first_crossing(outside)
-        leaves = self._first_crossing(-outside)
-        if leaves is None:
-            return None, None
-        return leaves, self._first_crossing(outside, int(np.searchsorted(self.times_s, leaves)))
+    def _sphere(self, centre2: Array) -> tuple[bool, float | None, float | None]:
+        """Tell whether the start is inside, when the sphere is left, and when entered next."""
+        keep_out_m2, leaves, start = self._keep_out_m2, None, 0
+        inside = bool(centre2[0] <= keep_out_m2)
+        if inside:
+            place = _first(centre2 > keep_out_m2)
+            if place is None:
+                return inside, None, None
+            leaves = self._crossing_s(place, lambda i: keep_out_m2 - float(centre2[i]))
+            start = int(np.searchsorted(self.times_s, leaves))
+        place = _first(centre2[start:] < keep_out_m2)
+        if place is None:
+            return inside, leaves, None
+        enters = self._crossing_s(start + place, lambda i: float(centre2[i]) - keep_out_m2)
+        return inside, leaves, enters
 
-    def _corridor(self, x: Array, lateral2: Array, contact_s: float | None) -> float | None:
-        """Give when it is first left; what happens at contact or behind it does not count."""
-        left_s = self._first_crossing(self._root_m + self._slope * x - np.sqrt(lateral2))
-        if left_s is None or (contact_s is not None and left_s >= contact_s):
+    def _corridor(
+        self, x: Array, lateral2: Array, behind: int | None, contact_s: float | None
+    ) -> float | None:
+        """Give when it is first left; what happens at contact or behind it does not count.
+
+        ``behind`` is the first place behind the contact plane.
+        """
+        upto = slice(None) if behind is None else slice(behind + 1)
+        radius = self._root_m + self._slope * x[upto]
+        place = _first((radius < 0.0) | (radius * radius < lateral2[upto]))
+        if place is None:
             return None
-        return left_s
+        left_s = self._crossing_s(
+            place, lambda i: float(radius[i]) - math.sqrt(float(lateral2[i]))
+        )
+        return None if contact_s is not None and left_s >= contact_s else left_s
+
+
+def _first(flags: Flags) -> int | None:
+    """Give where flags are first true, None where they never are."""
+    place = int(flags.argmax())
+    return place if flags[place] else None
