@@ -9,7 +9,7 @@ source; the ranges and delays come from the limits file.
 from __future__ import annotations
 
 from console.approach.event import Phase
-from console.approach.phase import CHAIN
+from console.approach.phase import FROM_SOFT_CAPTURE
 from console.approach.snapshot import Authority
 
 CREW = "crew"
@@ -55,7 +55,7 @@ class AuthorityBook:
         return self.now.holders != before
 
     def _work_out(self, phase: Phase, is_inside: bool) -> Authority:
-        if phase is Phase.WAITING or phase in CHAIN[1:]:
+        if phase is Phase.WAITING or phase in FROM_SOFT_CAPTURE:
             return Authority((), None, None)
         if is_inside or phase is Phase.CONTACT:
             return Authority((VEHICLE,), None, None)

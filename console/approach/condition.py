@@ -11,6 +11,8 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+import msgspec
+
 from console.approach.event import Phase
 from console.approach.phase import CHAIN
 from console.approach.procedure import Condition
@@ -20,8 +22,7 @@ from console.core.units import MICROSECOND_S
 ALWAYS_S = -math.inf
 
 
-@dataclass(frozen=True, slots=True)
-class Situation:
+class Situation(msgspec.Struct, frozen=True, gc=False):
     """What conditions are asked about, at one moment.
 
     Attributes
@@ -64,8 +65,14 @@ class Past:
 
 def holds(condition: Condition, now: Situation, past: Past) -> bool:
     """Tell whether every part of a condition holds."""
-    # the range first: while the vehicle is far out it settles most of them
-    if not (_range_complies(condition, now.range_m) and _rest_complies(condition, now)):
+    # what is cheap and settles most of them comes first
+    below_m, range_m = condition.range_below_m, now.range_m
+    if below_m is not None and (range_m is None or range_m > below_m):
+        return False
+    above_m = condition.range_above_m
+    if above_m is not None and (range_m is None or range_m <= above_m):
+        return False
+    if not _rest_complies(condition, now):
         return False
     moment_s = due_moment_s(condition, now, past)
     return moment_s is not None and moment_s <= now.engine_s + MICROSECOND_S
@@ -136,15 +143,6 @@ def _time_wait_s(
         return None
     contact_s = to_range_s(0.0)
     return None if contact_s is None else max(contact_s + condition.after_s, 0.0)
-
-
-def _range_complies(condition: Condition, range_m: float | None) -> bool:
-    below_m, above_m = condition.range_below_m, condition.range_above_m
-    if below_m is None and above_m is None:
-        return True
-    if range_m is None:
-        return False
-    return (below_m is None or range_m <= below_m) and (above_m is None or range_m > above_m)
 
 
 def _rest_complies(condition: Condition, now: Situation) -> bool:

@@ -57,6 +57,8 @@ CHAIN = (
     Phase.DOCKED,
 )
 """The phases from contact on, in their only order."""
+FROM_CONTACT = frozenset(CHAIN)
+FROM_SOFT_CAPTURE = frozenset(CHAIN[1:])
 
 
 def motion_cue(
@@ -99,12 +101,12 @@ class PhaseBook:
     @property
     def is_after_contact(self) -> bool:
         """Whether contact was made."""
-        return self.phase in CHAIN
+        return self.phase in FROM_CONTACT
 
     @property
     def is_after_soft_capture(self) -> bool:
         """Whether soft capture, or more, was seen."""
-        return self.phase in CHAIN[1:]
+        return self.phase in FROM_SOFT_CAPTURE
 
     def cue(self, cue: Cue | None, t: float, engine_s: float) -> Phase | None:
         """Take a cue; give the new phase where it changed, None where it did not.

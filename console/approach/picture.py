@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from console.approach.approach_course import FORGOTTEN_S
 from console.approach.call import Expected, expected_after_contact, in_order, mark_ahead
-from console.approach.event import AuthorityChanged, Phase
+from console.approach.event import Phase
 from console.approach.phase import CHAIN
 from console.approach.shelf import shelved_now
 from console.approach.snapshot import (
-    Authority,
     CallLine,
     Counts,
     ExceedanceNow,
@@ -29,13 +29,6 @@ if TYPE_CHECKING:
 MARKS_LISTED = 3
 CLEARED_SHOWN = 100
 NOWHERE = Countdown()
-FORGOTTEN_S = 600.0
-"""State carried forward longer than this says nothing any more: it is unknown, not coasted."""
-
-
-def authority_changed(t: float, authority: Authority) -> AuthorityChanged:
-    """Give the event of authority passing on."""
-    return AuthorityChanged(t=t, holders=authority.holders)
 
 
 def draw(model: StateModel) -> Snapshot:

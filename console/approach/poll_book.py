@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 from console.approach.advisory import AdvisoryBook
 from console.approach.condition import Past, Situation, due_moment_s, holds
 from console.approach.event import AnyEvent, Phase, PollAnswered, PollOpened
-from console.approach.phase import CHAIN
+from console.approach.phase import FROM_CONTACT
 from console.approach.procedure import Answer, Poll
 from console.approach.snapshot import PollNow, PositionNow
 from console.core.units import MICROSECOND_S
@@ -100,7 +100,7 @@ class PollBook:
         """Open polls that fall due; raise and clear their advisories."""
         events: list[AnyEvent] = []
         for state in self.states:
-            state.is_lapsed |= now.phase in CHAIN
+            state.is_lapsed |= now.phase in FROM_CONTACT
             self._follow_range(state, now)
             is_due = holds(state.poll.due, now, past)
             if is_due and not state.was_due and not state.is_lapsed:
@@ -199,7 +199,7 @@ class PollBook:
         if now.range_m is None:
             return []
         is_inside = now.range_m < poll.hold_m - poll.zone_m
-        if not is_inside or now.phase in CHAIN:
+        if not is_inside or now.phase in FROM_CONTACT:
             return self._advisories.clear(id_, now.t)
         if state.released_t is not None or not state.is_armed or now.phase not in INWARD:
             return []

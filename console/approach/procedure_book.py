@@ -88,8 +88,8 @@ class ProcedureBook:
         self._past.note_phase(now.phase, now.engine_s)
         events: list[AnyEvent] = []
         for state in self._steps.values():
-            self._arm(state, now)
             if not state.is_done:
+                self._arm(state, now)
                 events += self._look_at(state, now)
         return events + self.polls.look(now, self._past)
 

@@ -18,7 +18,7 @@ from collections import Counter, deque
 
 from console.approach import deed, picture, shelf
 from console.approach.action import AnyAction
-from console.approach.authority import AuthorityBook
+from console.approach.approach_course import ApproachCourse
 from console.approach.call import CallBook
 from console.approach.capture import CaptureBook
 from console.approach.capture_course import CaptureCourse
@@ -29,7 +29,6 @@ from console.approach.event import (
     AnyEvent,
     CaptureStep,
     Phase,
-    PhaseChanged,
     SamplesLost,
     SourceChanged,
     SourceRestarted,
@@ -37,20 +36,18 @@ from console.approach.event import (
 )
 from console.approach.milestone import MilestoneBook
 from console.approach.outlook_book import OutlookBook
-from console.approach.phase import Cue, PhaseBook, motion_cue
+from console.approach.phase import PhaseBook
 from console.approach.procedure import Procedure
 from console.approach.procedure_book import ProcedureBook
 from console.approach.snapshot import LinkGap, Snapshot, Timed
 from console.approach.verdict import JudgingDesk
 from console.core.ids import SourceId
 from console.core.records import CaptureStatus, RelativeSample
-from console.core.units import MICROSECOND_S
 from console.envelope.limits import LimitsFile
 from console.envelope.setup import Setup
 from console.judging.register import CAPACITY, Register
-from console.motion.braking import latest_call_s
 from console.surroundings.surroundings import Surroundings
-from console.tracking.outlook import Countdown, Motion
+from console.tracking.outlook import Countdown
 from console.tracking.residuals import ResidualArchive
 from console.tracking.source import SourceBoard
 from console.tracking.tracker import Tracker
@@ -110,13 +107,17 @@ class StateModel:
         self.milestones = MilestoneBook(limits)
         self.contact = ContactBook(limits.contact_limits)
         self.phases = PhaseBook()
-        self.authority = AuthorityBook(limits.hands_off.range_m, setup.ground_holds_authority)
         self.capture = CaptureBook(self.register, setup.vestibule)
         self._course = CaptureCourse(self.phases, self.capture)
         self.outlook = None if surroundings is None else OutlookBook(surroundings)
         self.calls = CallBook()
         self.timeline: deque[Timed] = deque(maxlen=TIMELINE_KEPT)
         self.gaps: deque[LinkGap] = deque(maxlen=GAPS_KEPT)
+        self._approach = ApproachCourse(
+            limits, setup, board=self.board, tracker=self.tracker, phases=self.phases,
+            milestones=self.milestones, calls=self.calls, timeline=self.timeline,
+        )  # fmt: skip
+        self.authority = self._approach.authority
         self.engine_s = 0.0
         self._ticked_s = 0.0
         self.late: Counter[str] = Counter()
@@ -149,7 +150,7 @@ class StateModel:
         events: list[AnyEvent] = []
         if self.board.sources or self.capture.merged is not None:
             self._look_at_data(events)
-            self._follow_motion(events)
+            events += self._approach.follow(engine_s)
             self._look_at_course(events)
             self._follow_procedure(events)
             self._look_around(events)
@@ -279,31 +280,6 @@ class StateModel:
         elif last is not None and last.t_end is None:
             self.gaps[-1] = LinkGap(last.t_start, current.newest.t)
 
-    def _follow_motion(self, events: list[AnyEvent]) -> None:
-        if self.phases.is_after_contact or self.board.current is None:
-            return
-        cue: Cue | None = None
-        if self._is_lost():
-            cue = Cue.SILENT
-        elif (estimate := self.tracker.estimate(self._known_t())) is not None:
-            opening = -estimate.closing_rate_mps
-            cue = motion_cue(
-                self.tracker.motion(self._known_t()), opening, self.setup.retreat.rate_mps,
-                self.milestones.is_inside_hands_off,
-            )  # fmt: skip
-        self._enter_phase(cue, self.now, events)
-        self._pass_authority(self.now, events)
-
-    def _known_t(self) -> float:
-        """Give the time motion is asked at: the newest sample's as long as it is fresh.
-
-        It is a fraction of a second ago, and the state need not be carried forward for it.
-        """
-        current = self.board.current
-        if current is None or self.board.is_stale(current, self.engine_s):
-            return self.now
-        return current.newest.t
-
     def _follow_procedure(self, events: list[AnyEvent]) -> None:
         if self.procedure is None:
             return
@@ -325,62 +301,15 @@ class StateModel:
         if self.outlook is None or not self.outlook.is_due(self.engine_s):
             return
         t, contact, hands_off = self.now, Countdown(), Countdown()
-        if self.board.current is not None and self.contact.t is None and not self._is_lost():
+        if (
+            self.board.current is not None
+            and self.contact.t is None
+            and not self._approach.is_lost(self.engine_s)
+        ):
             contact = self.tracker.to_contact(t)
             if not self.milestones.is_inside_hands_off:
                 hands_off = self.tracker.to_range(t, self.limits.hands_off.range_m)
         events += self.outlook.look(self.engine_s, t, contact, hands_off)
-
-    def _is_lost(self) -> bool:
-        current = self.board.current
-        lost_s = self.limits.data.lost_after_s + MICROSECOND_S
-        return current is not None and current.age_s(self.engine_s) > lost_s
-
-    def _enter_phase(self, cue: Cue | None, t: float, events: list[AnyEvent]) -> None:
-        before = self.phases.phase
-        entered = self.phases.cue(cue, t, self.engine_s)
-        if entered is not None and cue is not None:
-            words = f"{cue.value}: {self._evidence(cue)}"
-            events.append(PhaseChanged(t=t, phase=entered, before=before, evidence=words))
-            self.milestones.note_phase(entered, before, t, self.calls, self.timeline)
-
-    def _evidence(self, cue: Cue) -> str:
-        current, estimate = self.board.current, self.tracker.estimate(self._known_t())
-        if cue is Cue.SILENT and current is not None:
-            return f"no data for {current.age_s(self.engine_s):.1f} s"
-        if estimate is None:
-            return "range measured"
-        return f"range {estimate.range_m:.1f} m, closing {estimate.closing_rate_mps:.3f} m/s"
-
-    def _pass_authority(self, t: float, events: list[AnyEvent]) -> None:
-        phase = self.phases.phase
-        # while nothing is known a coasted figure moves no authority
-        # and after contact none counts
-        is_told = phase is not Phase.DATA_LOST and not self.phases.is_after_contact
-        hold_call_s = self.hold_call_s() if is_told else None
-        is_holding = phase in (Phase.HOLD, Phase.RETREAT, Phase.ABORT)
-        is_inside = self.milestones.is_inside_hands_off
-        if self.authority.take(phase, hold_call_s, is_holding=is_holding, is_inside=is_inside):
-            events.append(picture.authority_changed(t, self.authority.now))
-
-    def hold_call_s(self) -> float | None:
-        """Give the seconds until the last useful stop call at constant rate, None if none is."""
-        current = self.board.current
-        if current is None or current.age_s(self.engine_s) > picture.FORGOTTEN_S:
-            return None
-        t = self._known_t()
-        estimate = (
-            None if self.tracker.motion(t) is not Motion.CLOSING else self.tracker.estimate(t)
-        )
-        if estimate is None:
-            return None
-        hands_off = self.limits.hands_off
-        delay_s = current.age_s(self.engine_s) + hands_off.link_delay_s + hands_off.reaction_s
-        since_t = latest_call_s(
-            estimate.range_m, estimate.closing_rate_mps, hands_off.range_m, delay_s,
-            hands_off.braking_mps2,
-        )  # fmt: skip
-        return None if since_t is None else since_t - (self.now - t)
 
     def _declare_contact(self, t: float, by: str, events: list[AnyEvent]) -> None:
         is_first = self.contact.t is None
@@ -400,14 +329,14 @@ class StateModel:
             events.append(change)
             if change.phase is Phase.SOFT_CAPTURE and is_touching:
                 events += self.flags.retire(t)
-        self._pass_authority(t, events)
+        events += self._approach.pass_authority(self.engine_s, t)
 
     def _look_at_course(self, events: list[AnyEvent]) -> None:
         if self.phases.is_after_contact:
             phase = self.phases.phase
             events += self._course.look(self.now, self.engine_s)
             if self.phases.phase is not phase:
-                self._pass_authority(self.now, events)
+                events += self._approach.pass_authority(self.engine_s, self.now)
 
     # ------------------------------------------------------------------ what the link tells
 
@@ -438,6 +367,10 @@ class StateModel:
         return events
 
     # ------------------------------------------------------------------ the picture
+
+    def hold_call_s(self) -> float | None:
+        """Give the seconds until the last useful stop call at constant rate, None if none is."""
+        return self._approach.hold_call_s(self.engine_s)
 
     def snapshot(self) -> Snapshot:
         """Give everything a view may show; changes nothing."""

@@ -87,7 +87,8 @@ class Source:
 
     def age_s(self, engine_s: float) -> float:
         """Give the age of the newest valid sample, never negative."""
-        return max(0.0, self.now(engine_s) - self.newest.t)
+        age_s = engine_s - self.clock_offset_s - self.newest.t
+        return max(0.0, age_s)
 
 
 class SourceBoard:
@@ -105,9 +106,10 @@ class SourceBoard:
     """
 
     def __init__(self, stale_after_s: float) -> None:
-        self._stale_after_s = stale_after_s
+        self._stale_s = stale_after_s + MICROSECOND_S
         self.sources: dict[SourceId, Source] = {}
-        self.in_use: SourceId | None = None
+        self.current: Source | None = None
+        """The source in use, None before any was heard."""
         self.forced: SourceId | None = None
         self._changed_s: float | None = None
 
@@ -125,9 +127,9 @@ class SourceBoard:
         return True
 
     @property
-    def current(self) -> Source | None:
-        """The source in use, None before any was heard."""
-        return None if self.in_use is None else self.sources.get(self.in_use)
+    def in_use(self) -> SourceId | None:
+        """The name of the source in use."""
+        return None if self.current is None else self.current.id
 
     def now(self, name: SourceId, engine_s: float) -> float:
         """Give engine time on a source's own clock, or as it is for one not heard."""
@@ -136,7 +138,7 @@ class SourceBoard:
 
     def is_stale(self, source: Source, engine_s: float) -> bool:
         """Tell whether a source's data is older than ``stale_after_s`` (to the microsecond)."""
-        return source.age_s(engine_s) > self._stale_after_s + MICROSECOND_S
+        return source.age_s(engine_s) > self._stale_s
 
     def force(self, source: SourceId | None) -> None:
         """Take the operator's choice, or go back to the automatic one with None."""
@@ -148,7 +150,7 @@ class SourceBoard:
         if self.forced is not None:
             if self.forced == self.in_use or self.forced not in self.sources:
                 return None
-            self.in_use = self.forced
+            self.current = self.sources[self.forced]
             return "chosen by the operator"
         current = self.current
         if current is None:
@@ -163,14 +165,14 @@ class SourceBoard:
             return None
         for other in self.sources.values():
             if other is not current and self._fault_of(other, engine_s) is None:
-                self.in_use = other.id
+                self.current = other
                 self._changed_s = engine_s
                 return f"{current.id} {reason}"
         return None
 
     def _begin(self) -> str | None:
         for source in self.sources.values():
-            self.in_use = source.id
+            self.current = source
             return "first heard"
         return None
 

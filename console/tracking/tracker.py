@@ -96,6 +96,8 @@ class Tracker:
         )
         self._ballistic = Ballistic(setup.port, mean_motion, limits.contact_limits)
         self._cache = Cache()
+        self._findings: tuple[Finding, ...] | None = None
+        """What stands, until the next sample."""
 
     @property
     def unchanging(self) -> tuple[object, ...]:
@@ -131,6 +133,7 @@ class Tracker:
             track = self._add(sample.source)
         if track.newest is not None and sample.t <= track.newest.t:
             return
+        self._findings = None
         track.take(sample)
         self._joint.take(track, sample)
         for pair in self._pairs[sample.source]:
@@ -341,13 +344,16 @@ class Tracker:
 
     def findings(self, t: float) -> tuple[Finding, ...]:
         """Give the findings that stand, those of each source together, in order heard."""
+        if self._findings is not None:
+            return self._findings
         out: list[Finding] = []
         for track in self._joint.tracks.values():
             out += track.checks.findings()
             for pair in self._pairs[track.source]:
                 if pair.finding is not None and pair.finding.source == track.source:
                     out.append(pair.finding)
-        return tuple(out)
+        self._findings = tuple(out)
+        return self._findings
 
 
 def are_apart(states: list[AlongNow]) -> bool:
