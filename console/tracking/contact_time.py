@@ -14,7 +14,7 @@ from typing import Final, NamedTuple, TypeAlias
 
 from console.tracking.noise import SCALE_ERROR
 from console.tracking.outlook import Countdown, Motion
-from console.tracking.plan import KNEE_BAND_M, ClosingPlan
+from console.tracking.plan import KNEE_BAND_M, ClosingPlan, Course
 
 Z95: Final = 1.959963984540054
 SLOWEST_CLOSING_MPS: Final = 0.01
@@ -84,7 +84,11 @@ def motion_of(now: AlongNow) -> Motion:
 
 
 def countdown(
-    now: AlongNow, plan: ClosingPlan, target_m: float, known: AlongNow | None = None
+    now: AlongNow,
+    plan: ClosingPlan,
+    target_m: float,
+    known: AlongNow | None = None,
+    courses: tuple[Course, ...] = (),
 ) -> Countdown:
     """Give the time until a range is reached.
 
@@ -98,6 +102,8 @@ def countdown(
         The range, m.
     known : AlongNow or None
         What :func:`settled` gives for the state, where it has been worked out already.
+    courses : tuple of Course
+        What :func:`courses_of` gives, likewise.
 
     Returns
     -------
@@ -106,8 +112,8 @@ def countdown(
     """
     if now.p <= target_m or motion_of(now) is not Motion.CLOSING:
         return NOWHERE
-    if now.p > plan.knee_m + KNEE_BAND_M:
-        return _outside(now, plan, target_m)
+    if is_outside(now, plan):
+        return _outside(now, courses or courses_of(now, plan), target_m)
     now = settled(now, plan) if known is None else known
     shape = plan.shape(now.p, target_m)
     best = (now.p - target_m) / -now.v
@@ -115,9 +121,14 @@ def countdown(
     return Countdown(best * shape, low * shape, None if high is None else high * shape)
 
 
+def is_outside(now: AlongNow, plan: ClosingPlan) -> bool:
+    """Tell whether a state lies outside the knee, where the law still slows it."""
+    return now.p > plan.knee_m + KNEE_BAND_M
+
+
 def best_time_s(now: AlongNow, plan: ClosingPlan, target_m: float, known: AlongNow) -> float:
     """Give the best value of a countdown alone; the state closes and is outside the target."""
-    if now.p > plan.knee_m + KNEE_BAND_M:
+    if is_outside(now, plan):
         return plan.time_s(now.p, -now.v, target_m, now.final_mps)
     return (now.p - target_m) / -known.v * plan.shape(now.p, target_m)
 
@@ -209,7 +220,18 @@ def _late(p: float, v: float, spread: Spread, best_s: float, reach: float) -> fl
     return 0.5 * (start + end)
 
 
-def _outside(now: AlongNow, plan: ClosingPlan, target_m: float) -> Countdown:
+def courses_of(now: AlongNow, plan: ClosingPlan) -> tuple[Course, ...]:
+    """Give the law from a state outside the knee: as it is, then each partial's other end."""
+    p, speed, final = now.p, -now.v, now.final_mps
+    return (
+        Course(plan, p, speed, final),
+        Course(plan, p + PARTIAL_M, speed, final),
+        Course(plan, p, speed + PARTIAL_MPS, final),
+        Course(plan, p, speed, final + PARTIAL_MPS),
+    )
+
+
+def _outside(now: AlongNow, courses: tuple[Course, ...], target_m: float) -> Countdown:
     """Give the countdown outside the knee: the law, and the delta method for its doubt.
 
     Notes
@@ -218,11 +240,10 @@ def _outside(now: AlongNow, plan: ClosingPlan, target_m: float) -> Countdown:
     T_f^2 s_f^2 with numeric partial derivatives (error propagation; Bevington and Robinson,
     *Data Reduction and Error Analysis*, section 3.2; from memory).
     """
-    p, speed, final = now.p, -now.v, now.final_mps
-    best = plan.time_s(p, speed, target_m, final)
-    by_p = (plan.time_s(p + PARTIAL_M, speed, target_m, final) - best) / PARTIAL_M
-    by_s = (plan.time_s(p, speed + PARTIAL_MPS, target_m, final) - best) / PARTIAL_MPS
-    by_f = (plan.time_s(p, speed, target_m, final + PARTIAL_MPS) - best) / PARTIAL_MPS
+    best = courses[0].time_s(target_m)
+    by_p = (courses[1].time_s(target_m) - best) / PARTIAL_M
+    by_s = (courses[2].time_s(target_m) - best) / PARTIAL_MPS
+    by_f = (courses[3].time_s(target_m) - best) / PARTIAL_MPS
     range_sigma, rate_bias = now.range_sigma_m, now.rate_bias_mps
     variance = (
         (by_p * range_sigma) ** 2
@@ -232,7 +253,7 @@ def _outside(now: AlongNow, plan: ClosingPlan, target_m: float) -> Countdown:
     )
     half = Z95 * math.sqrt(max(variance, 0.0))
     low = max(best - half, 0.0)
-    return Countdown(best, low, best + half, (p - target_m) / speed)
+    return Countdown(best, low, best + half, (now.p - target_m) / -now.v)
 
 
 def union(countdowns: list[Countdown]) -> Countdown:

@@ -17,9 +17,10 @@ from console.tracking.control import FORGET_S, LATERAL_SCATTER_M
 from console.tracking.filter import RelativeFilter
 from console.tracking.habit import Habit
 from console.tracking.outlook import Motion, PathPoint
-from console.tracking.plan import KNEE_BAND_M, ClosingPlan
+from console.tracking.plan import KNEE_BAND_M, ClosingPlan, Course
 
 POINTS: Final = 24
+SHARES: Final = tuple(1.0 - i / (POINTS - 1) for i in range(POINTS))
 
 
 def path_to_contact(
@@ -60,26 +61,30 @@ def path_to_contact(
     y, z = state.y, state.z
     spread = max(habit.y.square, habit.z.square, LATERAL_SCATTER_M**2)
     known = max(y.a, z.a)
-    points = []
-    for i in range(POINTS):
-        share = 1.0 - i / (POINTS - 1)
+    course = Course(plan, start, speed, final)
+    y_mean, z_mean = habit.y.mean, habit.z.mean
+    y_off, z_off = y.p - y_mean, z.p - z_mean
+    fixed, way = bias_m * bias_m, start - plan.knee_m
+    exp, sqrt = math.exp, math.sqrt
+    points: list[PathPoint] = []
+    for share in SHARES:
         range_m = start * share * share
-        in_s = plan.time_s(start, speed, range_m, final) if i else 0.0
+        in_s = course.time_s(range_m) if points else 0.0
         if outside:
-            done = min((start - range_m) / (start - plan.knee_m), 1.0)
+            done = min((start - range_m) / way, 1.0)
             variance = (1.0 - done) ** 2 * outer + (done * now.final_sigma_mps) ** 2
         else:
-            variance = present + WANDER_MPS**2 * (1.0 - math.exp(-2.0 * in_s / WANDER_S))
-        keep = math.exp(-in_s / FORGET_S)
-        lateral = bias_m * bias_m + known * keep + spread * (1.0 - keep * keep)
+            variance = present + WANDER_MPS**2 * (1.0 - exp(-2.0 * in_s / WANDER_S))
+        keep = exp(-in_s / FORGET_S)
+        lateral = fixed + known * keep + spread * (1.0 - keep * keep)
         points.append(
             PathPoint(
                 range_m,
-                plan.rate_at(range_m, start, speed, final),
-                math.sqrt(variance),
-                habit.y.mean + keep * (y.p - habit.y.mean),
-                habit.z.mean + keep * (z.p - habit.z.mean),
-                math.sqrt(lateral),
+                course.rate_at(range_m),
+                sqrt(variance),
+                y_mean + keep * y_off,
+                z_mean + keep * z_off,
+                sqrt(lateral),
                 in_s,
             )
         )

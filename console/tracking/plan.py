@@ -106,20 +106,7 @@ class ClosingPlan:
         Outside the knee T = ln(s / s_t) / k with s_t the speed at the target or the knee
         (the glide-slope transfer time, same source as :meth:`deceleration`).
         """
-        outside = range_m - self.knee_m
-        if outside <= KNEE_BAND_M:
-            return self.inner_time_s(range_m, target_m) * self.inner_rate(range_m) / speed_mps
-        k = (speed_mps - knee_rate_mps) / outside
-        end_m = max(target_m, self.knee_m)
-        end_rate = knee_rate_mps + k * (end_m - self.knee_m)
-        if abs(k) < FLAT_PER_S:
-            outer = (range_m - end_m) / speed_mps
-        else:
-            outer = math.log(speed_mps / end_rate) / k
-        if target_m >= self.knee_m:
-            return outer
-        scale = self.knee_rate_mps / knee_rate_mps
-        return outer + self.inner_time_s(self.knee_m, target_m) * scale
+        return Course(self, range_m, speed_mps, knee_rate_mps).time_s(target_m)
 
     def inner_time_s(self, range_m: float, target_m: float) -> float:
         """Give the planned time from a range to a nearer one on the innermost segment."""
@@ -149,10 +136,59 @@ class ClosingPlan:
         self, range_m: float, from_range_m: float, from_speed_mps: float, knee_rate_mps: float
     ) -> float:
         """Give the closing rate the law has at a nearer range, starting from a present state."""
-        outside = from_range_m - self.knee_m
-        if outside <= KNEE_BAND_M:
-            return from_speed_mps * self.inner_rate(range_m) / self.inner_rate(from_range_m)
-        if range_m >= self.knee_m:
-            k = (from_speed_mps - knee_rate_mps) / outside
-            return knee_rate_mps + k * (range_m - self.knee_m)
-        return self.inner_rate(range_m) * knee_rate_mps / self.knee_rate_mps
+        return Course(self, from_range_m, from_speed_mps, knee_rate_mps).rate_at(range_m)
+
+
+class Course:
+    """The law from one present state on, with what all times and rates along it share.
+
+    Parameters
+    ----------
+    plan : ClosingPlan
+        The law.
+    range_m, speed_mps, knee_rate_mps : float
+        As for :meth:`ClosingPlan.time_s`.
+    """
+
+    __slots__ = ("_is_inside", "_k", "_knee_m", "_plan", "_start", "_to_knee_s")
+
+    def __init__(
+        self, plan: ClosingPlan, range_m: float, speed_mps: float, knee_rate_mps: float
+    ) -> None:
+        self._plan = plan
+        self._start = range_m, speed_mps, knee_rate_mps
+        self._knee_m = knee_m = plan.knee_m
+        outside = range_m - knee_m
+        self._is_inside = outside <= KNEE_BAND_M
+        self._k = self._to_knee_s = 0.0
+        if not self._is_inside:
+            self._k = (speed_mps - knee_rate_mps) / outside
+            self._to_knee_s = self._outer_s(knee_m)
+
+    def time_s(self, target_m: float) -> float:
+        """Give the time to a nearer range, s."""
+        plan = self._plan
+        if self._is_inside:
+            range_m, speed_mps, _ = self._start
+            return plan.inner_time_s(range_m, target_m) * plan.inner_rate(range_m) / speed_mps
+        knee_m = self._knee_m
+        if target_m >= knee_m:
+            return self._outer_s(target_m)
+        scale = plan.knee_rate_mps / self._start[2]
+        return self._to_knee_s + plan.inner_time_s(knee_m, target_m) * scale
+
+    def _outer_s(self, end_m: float) -> float:
+        range_m, speed_mps, knee_rate_mps = self._start
+        k = self._k
+        if abs(k) < FLAT_PER_S:
+            return (range_m - end_m) / speed_mps
+        return math.log(speed_mps / (knee_rate_mps + k * (end_m - self._knee_m))) / k
+
+    def rate_at(self, range_m: float) -> float:
+        """Give the closing rate at a nearer range, m/s."""
+        plan, (from_m, speed_mps, knee_rate_mps) = self._plan, self._start
+        if self._is_inside:
+            return speed_mps * plan.inner_rate(range_m) / plan.inner_rate(from_m)
+        if range_m >= self._knee_m:
+            return knee_rate_mps + self._k * (range_m - self._knee_m)
+        return plan.inner_rate(range_m) * knee_rate_mps / plan.knee_rate_mps

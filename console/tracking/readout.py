@@ -13,7 +13,8 @@ from console.tracking.contact_set import Array
 from console.tracking.contact_time import AlongNow
 from console.tracking.filter import RelativeFilter, wrap_deg
 from console.tracking.noise import SCALE_ERROR, NoiseModel
-from console.tracking.outlook import Countdown, Estimate
+from console.tracking.outlook import Countdown, Estimate, Motion
+from console.tracking.plan import Course
 from console.tracking.track import RATE_BIAS_SHARE
 
 
@@ -22,8 +23,10 @@ class Cache:
 
     __slots__ = (
         "countdowns",
+        "courses",
         "drift",
         "estimate",
+        "motion",
         "now",
         "settled",
         "sources",
@@ -42,6 +45,9 @@ class Cache:
         self.now: AlongNow | None = None
         self.voices: list[AlongNow] | None = None
         self.countdowns: dict[float, Countdown] = {}
+        self.courses: tuple[Course, ...] | None = None
+        """Along the closing law from outside the knee; empty inside it."""
+        self.motion: Motion | None = None
         self.drift: DriftOutcome | None = None
         self.settled: AlongNow | None = None
         self.estimate: Estimate | None = None

@@ -24,6 +24,8 @@ from console.tracking.contact_time import (
     AlongNow,
     best_time_s,
     countdown,
+    courses_of,
+    is_outside,
     motion_of,
     settled,
     sigmas_apart,
@@ -45,7 +47,7 @@ from console.tracking.outlook import (
     StopFigures,
 )
 from console.tracking.path import path_to_contact
-from console.tracking.plan import ClosingPlan
+from console.tracking.plan import ClosingPlan, Course
 from console.tracking.readout import Cache, along_at, carried, estimate_of, start_of
 from console.tracking.residuals import Features, ResidualArchive
 from console.tracking.stopping import stop_figures
@@ -186,7 +188,10 @@ class Tracker:
         return cache.state
 
     def _now(self, t: float) -> AlongNow | None:
-        return None if self._state(t) is None else self._cache.now
+        cache = self._cache
+        if cache.t != t:
+            self._state(t)
+        return cache.now
 
     def estimate(self, t: float) -> Estimate | None:
         """Give the combined estimate at a time, coasted where no sample is as new."""
@@ -225,7 +230,12 @@ class Tracker:
     def motion(self, t: float) -> Motion:
         """Tell whether the vehicle closes, opens, or neither."""
         now = self._now(t)
-        return Motion.UNKNOWN if now is None else motion_of(now)
+        if now is None:
+            return Motion.UNKNOWN
+        cache = self._cache
+        if cache.motion is None:
+            cache.motion = motion_of(now)
+        return cache.motion
 
     def to_contact(self, t: float) -> Countdown:
         """Give the time until range is zero."""
@@ -244,7 +254,7 @@ class Tracker:
         cache = self._cache
         known = cache.countdowns.get(range_m)
         if known is None:
-            known = countdown(now, self._plan, range_m, self._settled(now))
+            known = countdown(now, self._plan, range_m, self._settled(now), self._courses(now))
             voices = self._voices(t)
             if voices:
                 every = [countdown(one, self._plan, range_m) for one in voices]
@@ -260,9 +270,19 @@ class Tracker:
         known = self._cache.countdowns.get(range_m)
         if known is not None or self._voices(t):
             return self.to_range(t, range_m).best_s
-        if now.p <= range_m or motion_of(now) is not Motion.CLOSING:
+        if now.p <= range_m or self.motion(t) is not Motion.CLOSING:
             return None
+        courses = self._courses(now)
+        if courses:
+            return courses[0].time_s(range_m)
         return best_time_s(now, self._plan, range_m, self._settled(now))
+
+    def _courses(self, now: AlongNow) -> tuple[Course, ...]:
+        cache = self._cache
+        if cache.courses is None:
+            outside = -now.v > 0.0 and is_outside(now, self._plan)
+            cache.courses = courses_of(now, self._plan) if outside else ()
+        return cache.courses
 
     def _settled(self, now: AlongNow) -> AlongNow:
         cache = self._cache
@@ -299,7 +319,7 @@ class Tracker:
         By archived residuals where there are enough, else in closed form, then uncalibrated.
         """
         state, now = self._state(t), self._now(t)
-        if state is None or now is None or now.p <= 0.0 or motion_of(now) is Motion.OPENING:
+        if state is None or now is None or now.p <= 0.0 or self.motion(t) is Motion.OPENING:
             return None
         if self._archived is not None:
             return self._archived.predict(features_of(now, state, self._habit, self._plan))
