@@ -6,7 +6,6 @@ import json
 import random
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import replace
 
 import msgspec
 import pytest
@@ -21,6 +20,7 @@ from console.approach.state import StateModel
 from console.archive.recording.taken import FrameTaken
 from console.core.records import Frame
 from console.envelope.setup import Setup
+from tests.fakes.changed import replace
 
 COUNT = 10_000
 GOOD = {

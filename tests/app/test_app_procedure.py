@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import msgspec
@@ -32,6 +31,7 @@ from console.archive.shipped import shipped
 from console.bench.scoring import score_pass
 from console.core.errors import InputError
 from console.envelope.setup import Setup
+from tests.fakes.changed import replace
 
 encode = msgspec.json.Encoder(order="deterministic").encode
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import replace
 
 import pytest
 from approach_tools import OPTICAL, RADIO, T0, Run, limits_file, sample, status
@@ -13,6 +12,7 @@ from hypothesis import strategies as st
 from console.approach.action import ChooseSource
 from console.approach.event import HandsOffPassed, MarkPassed
 from console.core.records import RelativeSample
+from tests.fakes.changed import replace
 
 
 def marks_of(run: Run) -> list[tuple[float, float]]:

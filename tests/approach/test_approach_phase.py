@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import replace
 
 import pytest
 from approach_tools import T0, Run, closing, sample, status
@@ -16,6 +15,7 @@ from console.approach.phase import CHAIN, PHASE_OF, SETTLE_S, Cue, PhaseBook, mo
 from console.core.records import CaptureStatus
 from console.envelope.setup import Setup
 from console.tracking.outlook import Motion
+from tests.fakes.changed import replace
 
 BEFORE_CONTACT = [phase for phase in Phase if phase not in CHAIN]
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import replace
 
 import msgspec
 
@@ -25,6 +24,7 @@ from console.envelope.limits import (
 from console.envelope.quantity import Quantity
 from console.envelope.setup import Setup, Vestibule
 from console.wire.encode import encode
+from tests.fakes.changed import replace
 
 T0 = 1_932_100_000.0
 MECHANISM = SourceId("mechanism")

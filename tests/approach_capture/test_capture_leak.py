@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -18,6 +17,7 @@ from console.approach.leak_record import SAMPLES_KEPT, AveragedRecord, Filling
 from console.approach.leak_watch import FIRST_LOOK_S, LOOK_S, LeakWatch
 from console.core.units import KG_PER_LBM
 from console.envelope.setup import Vestibule
+from tests.fakes.changed import replace
 
 LIMIT = 20.0
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sqlite3
 from contextlib import closing
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -17,6 +16,7 @@ from console.archive.passes import PassKind, read_pass
 from console.archive.recording import RecordedNote, Recorder, open_recording
 from console.core.errors import InputError
 from console.core.records import Frame
+from tests.fakes.changed import replace
 
 
 def test_a_recording_is_a_pass_in_the_order_received(tmp_path: Path) -> None:

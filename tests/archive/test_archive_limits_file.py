@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -14,6 +13,7 @@ from console.core.errors import InputError
 from console.envelope.editing import says_the_same
 from console.envelope.limits import LimitsFile
 from console.envelope.reading import parse_limits
+from tests.fakes.changed import replace
 
 
 @pytest.fixture(name="path")

@@ -7,7 +7,6 @@ import random
 import sqlite3
 import threading
 from contextlib import closing
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -40,6 +39,7 @@ from console.core.errors import InputError
 from console.core.ids import SourceId
 from console.core.records import Frame, Heartbeat
 from console.wire.reason import Reason
+from tests.fakes.changed import replace
 
 ACTIONS: tuple[AnyAction, ...] = (
     Acknowledge(initials="AB", key="closing-fast@1"),

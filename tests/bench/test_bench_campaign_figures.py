@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -27,6 +26,7 @@ from console.simulation.scenario import Capture, Scenario
 from console.simulation.simulate import observe
 from console.simulation.truth import STATE_COLUMNS, ContactTruth, Truth
 from tests.bench.campaign_tools import small_order
+from tests.fakes.changed import replace
 
 LIMITS = load_limits(None)
 N = 400

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +17,7 @@ from console.core.ids import LimitId
 from console.envelope.limits import Allow, Basis, Curve, Level, Limit, LimitsFile
 from console.envelope.quantity import Quantity
 from console.judging.columns import PassColumns
+from tests.fakes.changed import replace
 
 T0 = 1_932_100_000.0
 GOOD = Label(Mark.GOOD, "MK", "quiet")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -21,6 +20,7 @@ from console.bench.labels import (
 from console.core.errors import InputError
 from console.envelope.setup import Setup
 from console.simulation.simulate import simulate
+from tests.fakes.changed import replace
 
 ONE = '[[label]]\npass = "a"\nmark = "good"\nwho = "x"\nwhy = "y"\n'
 GOOD = Label(Mark.GOOD, "MK", "quiet all the way")

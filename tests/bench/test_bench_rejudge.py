@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -20,6 +19,7 @@ from console.core.errors import InputError, UsageError
 from console.envelope.limits import Curve, LimitsFile
 from console.envelope.reading import parse_limits
 from console.envelope.setup import Setup
+from tests.fakes.changed import replace
 
 CASES = int(os.environ.get("LEADMARK_RANDOM_PASSES", "60"))
 """How many random passes are compared; tests/benchmarks/judging_equality.py does 2,000."""

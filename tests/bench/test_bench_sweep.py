@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
@@ -18,6 +16,7 @@ from console.core.ids import LimitId
 from console.envelope.limits import Allow, Basis, Curve, Level, Limit
 from console.envelope.quantity import Quantity
 from console.judging.columns import PassColumns
+from tests.fakes.changed import replace
 
 LIMIT = Limit(
     LimitId("offset"), Quantity.LATERAL_OFFSET, Basis.MEASURED, Level.WARNING, Allow.BELOW,

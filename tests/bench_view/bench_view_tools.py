@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -20,6 +19,7 @@ from console.present.bench_curve import points_px
 from console.present.theme import DARK, Theme
 from console.window.bench_view import BenchView
 from console.window.plots.bench_curve import CurvePlot
+from tests.fakes.changed import replace
 
 
 class Opened(BenchDesk):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -18,6 +17,7 @@ from console.bench.labels import FILE_NAME, Label, Mark, read_labels
 from console.present.bench_rows import Column
 from console.present.theme import DARK, LIGHT, Theme
 from console.window.bench_view import BenchView
+from tests.fakes.changed import replace
 
 Held = Qt.KeyboardModifier
 

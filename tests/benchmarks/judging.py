@@ -14,7 +14,6 @@ import random
 import sys
 import time
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 from statistics import median
 
@@ -30,6 +29,7 @@ from console.judging.gap import Gaps
 from console.judging.judge import Judge
 from console.judging.reading import Reading, Values, measured_values
 from console.judging.whole_pass import PassJudge
+from tests.fakes.changed import replace
 
 PRESET = Path(__file__).parents[2] / "replay_data" / "limits" / "port_c_final_approach.toml"
 T0 = 1_932_100_000.0

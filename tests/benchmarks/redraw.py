@@ -18,9 +18,10 @@ import math
 import os
 import sys
 import time
-from dataclasses import replace
 from pathlib import Path
 from statistics import median
+
+from tests.fakes.changed import replace
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 sys.path.insert(0, str(Path(__file__).parents[1]))

@@ -11,11 +11,12 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 from statistics import median
 
 import numpy as np
+
+from tests.fakes.changed import replace
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 

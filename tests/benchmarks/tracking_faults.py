@@ -20,7 +20,6 @@ from __future__ import annotations
 import argparse
 from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import replace
 
 import numpy as np
 
@@ -32,6 +31,7 @@ from console.simulation.population import Member, Population, population
 from console.simulation.simulate import simulate
 from console.tracking.tracker import Tracker
 from tests.benchmarks.tracking_campaign import SETUP, load_limits
+from tests.fakes.changed import replace
 
 OPTICAL = SourceId("optical")
 FAULTS = {

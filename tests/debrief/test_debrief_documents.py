@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -15,6 +14,7 @@ from console.cli import main
 from console.debrief.html import render_html
 from console.debrief.pdf import render_pdf
 from console.debrief.report import Report, report_of
+from tests.fakes.changed import replace
 
 VOID = {"meta", "img", "br", "hr", "link", "input"}
 ADDRESSES = ("src", "href", "srcset", "poster", "data", "action", "background", "xlink:href")

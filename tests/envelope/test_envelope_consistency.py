@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -25,6 +24,7 @@ from console.envelope.limits import (
 )
 from console.envelope.quantity import Quantity
 from console.envelope.reading import parse_limits
+from tests.fakes.changed import replace
 
 SHIPPED = load_limits(None)
 

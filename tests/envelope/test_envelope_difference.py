@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
@@ -11,6 +9,7 @@ from console.app.input_file import load_limits
 from console.envelope.difference import difference
 from console.envelope.limits import Curve, LimitsFile
 from console.envelope.reading import parse_limits
+from tests.fakes.changed import replace
 
 SHIPPED = load_limits(None)
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import difflib
 import random
-from dataclasses import replace
 
 import pytest
 
@@ -15,6 +14,7 @@ from console.envelope.editing import edited, says_the_same
 from console.envelope.limits import ContactLimit, Curve, DataRules, Limit, LimitsFile
 from console.envelope.quantity import Quantity
 from console.envelope.reading import parse_limits
+from tests.fakes.changed import replace
 
 SHIPPED = load_limits(None)
 

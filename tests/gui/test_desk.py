@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 from fakes.snapshots import nominal
@@ -21,6 +20,7 @@ from console.window.application import application
 from console.window.main_window import MainWindow
 from console.window.refusal_page import RefusalPage
 from console.window.start_page import StartPage
+from tests.fakes.changed import replace
 
 CONTROL = Qt.KeyboardModifier.ControlModifier
 

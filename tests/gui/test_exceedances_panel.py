@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from fakes.limits import fake_limits
 from fakes.port import fake_status
@@ -15,6 +13,7 @@ from console.approach.snapshot import Snapshot
 from console.present.port import Watched
 from console.present.theme import DARK
 from console.window.panels.exceedances import ExceedancesPanel
+from tests.fakes.changed import replace
 
 LIMITS = fake_limits()
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import pytest
 from fakes.port import FakePort, fake_status
@@ -25,6 +25,7 @@ from console.window.keys import (
 from console.window.main_window import MainWindow
 from console.window.replay_deeds import REFUSED
 from console.window.watch_view import WatchView
+from tests.fakes.changed import replace
 
 T0 = 1_932_100_000.0
 NOW = ReplayNow(T0, T0 + 1000.0, T0 + 250.0, 12.0, False, 1.0, T0 + 1000.0)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from fakes.captures import damping
 from fakes.port import FakePort, fake_status
@@ -28,6 +26,7 @@ from console.window.arrangement import Arrangement
 from console.window.main_window import MainWindow
 from console.window.run import watch_window
 from console.window.watch_view import WatchView
+from tests.fakes.changed import replace
 
 SIZES = [(1280, 720), (1600, 900), (3840, 2160)]
 

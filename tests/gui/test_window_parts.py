@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from fakes.snapshots import nominal, thirty_exceedances
 from hypothesis import given
@@ -19,6 +17,7 @@ from console.window.fonts import FILES, Face, Faces, load_fonts
 from console.window.packing import pack
 from console.window.panels.exceedances import ExceedancesPanel
 from console.window.wrapping import wrap
+from tests.fakes.changed import replace
 
 WORDS = st.lists(st.text("abcdefgh", min_size=1, max_size=12), min_size=1, max_size=20)
 

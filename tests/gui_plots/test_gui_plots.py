@@ -5,9 +5,10 @@ from __future__ import annotations
 import gc
 import sys
 from collections.abc import Callable
-from dataclasses import replace
 
 import pytest
+
+from tests.fakes.changed import replace
 
 pytest.importorskip("PySide6")
 

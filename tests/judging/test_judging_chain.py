@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import random
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -26,6 +25,7 @@ from console.judging.reading import Reading, estimated_values, measured_values
 from console.simulation.reading import parse_scenario
 from console.simulation.simulate import simulate
 from console.tracking.tracker import Tracker
+from tests.fakes.changed import replace
 
 T0 = 1_932_100_000.0
 DATA = Path(__file__).parents[2] / "replay_data"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -21,6 +20,7 @@ from console.judging.judge import Judge
 from console.judging.reading import Reading
 from console.judging.stack import PassStack
 from console.judging.whole_pass import LimitJudge, PassJudge
+from tests.fakes.changed import replace
 
 
 def one_by_one(

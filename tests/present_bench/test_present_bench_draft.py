@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -13,6 +12,7 @@ from console.envelope.editing import edited
 from console.envelope.limits import Curve
 from console.envelope.reading import parse_limits
 from console.present.bench_draft import HISTORY, Draft, Figure, read_point
+from tests.fakes.changed import replace
 
 
 @pytest.fixture

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pytest
@@ -27,6 +27,7 @@ from console.present.bench_curve import (
 from console.present.bench_delays import NONE, bin_edges, delays_scene
 from console.present.bench_density import CELL_PX, LEAST_SHADE, density, outermost_m, value_span
 from console.present.plot_scene import Bar, Ink
+from tests.fakes.changed import replace
 
 LIMIT: Limit = load_limits(None).limits[0]
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -20,6 +19,7 @@ from console.rehearsal.exercise import Exercise, Hidden, Origin, Rules
 from console.rehearsal.exercise_reading import exercise_text, parse_exercise
 from console.simulation.fault_reading import RULES
 from console.simulation.faults import Fault, FaultKind
+from tests.fakes.changed import replace
 
 SHIPPED = sorted(shipped("replay_data", "exercises").glob("*.toml"))
 SOURCES = (SourceId("optical"), SourceId("radio"))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import msgspec
@@ -28,6 +27,7 @@ from console.cli import main
 from console.core.errors import InputError
 from console.present.rehearse_draft import Draft
 from console.rehearsal.review import is_rehearsal, review
+from tests.fakes.changed import replace
 
 SCRIPT = ((21.5, "mark:10"), (24.0, "seen:roll"), (66.0, "seen:pitch_yaw"), (80.0, "hold"))
 

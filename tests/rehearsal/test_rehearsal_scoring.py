@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -36,6 +35,7 @@ from console.rehearsal.scoring import (
 )
 from console.rehearsal.true_events import stood_of, true_events
 from console.rehearsal.truth import RunTruth
+from tests.fakes.changed import replace
 
 RULES = Rules(early_s=2.0, response_s=8.0)
 TRUTH = RunTruth(

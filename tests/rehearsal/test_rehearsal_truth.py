@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -24,6 +23,7 @@ from console.rehearsal.truth import (
 )
 from console.simulation.faults import Fault, FaultKind
 from console.simulation.simulate import Published, SimulatedPass, simulate
+from tests.fakes.changed import replace
 
 RULE = HandsOff(range_m=1.8, link_delay_s=1.5, reaction_s=4.0, braking_mps2=0.01)
 

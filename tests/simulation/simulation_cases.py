@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from functools import cache
 
 from console.envelope.limits import Curve, DataRules, GlideSlope, HandsOff, LimitsFile
@@ -17,6 +16,7 @@ from console.simulation.scenario import (
 )
 from console.simulation.simulate import SimulatedPass, simulate
 from console.simulation.truth import Truth
+from tests.fakes.changed import replace
 
 LIMITS = LimitsFile(
     title="Common practice",

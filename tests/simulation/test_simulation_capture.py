@@ -1,8 +1,9 @@
 """What follows contact: order and times of capture, damping, hooks, and the vestibule's gas."""
 
+from __future__ import annotations
+
 import itertools
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -14,6 +15,7 @@ from console.simulation.mechanism import vestibule_truth
 from console.simulation.scenario import Capture, Scenario
 from console.simulation.simulate import simulate
 from console.simulation.touch import Damped, states_after
+from tests.fakes.changed import replace
 
 
 def statuses(run):

@@ -1,7 +1,8 @@
 """Every kind of fault does what it says, for as long as it says, and nothing else."""
 
+from __future__ import annotations
+
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ from simulation_cases import SHORT, flown
 from console.core.ids import SourceId
 from console.core.records import Heartbeat, RelativeSample
 from console.simulation.faults import VEHICLE_KINDS, Channel, Fault, FaultKind
+from tests.fakes.changed import replace
 
 OPTICAL, RADIO = SourceId("optical"), SourceId("radio")
 BASE = replace(SHORT, start_range_m=12.0)

@@ -1,7 +1,8 @@
 """The true motion against Hill's equations and a two-body view, and the guidance's stops."""
 
+from __future__ import annotations
+
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from console.motion.port_axes import port_from_vhr_state, vhr_from_port_state
 from console.simulation.guidance import closing_law, standing_range_m
 from console.simulation.scenario import Hold, Order, OrderKind, Scenario, Steering
 from console.simulation.simulate import simulate
+from tests.fakes.changed import replace
 
 N = math.sqrt(3.986004418e14 / (6378137.0 + 420e3) ** 3)
 

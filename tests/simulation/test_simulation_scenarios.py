@@ -1,6 +1,7 @@
 """Every shipped scenario shows what it is for, over several seeds, from its demo's start."""
 
-from dataclasses import replace
+from __future__ import annotations
+
 from functools import cache
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from console.core.records import RelativeSample
 from console.envelope.quantity import Quantity
 from console.simulation.reading import parse_scenario
 from console.simulation.simulate import simulate
+from tests.fakes.changed import replace
 
 SHIPPED = Path(__file__).parents[2] / "replay_data" / "scenarios"
 SEEDS = range(4)

@@ -1,6 +1,6 @@
 """A source's noise, bias, scale, outliers, rounding and time against what its description says."""
 
-from dataclasses import replace
+from __future__ import annotations
 
 import numpy as np
 import pytest
@@ -10,6 +10,7 @@ from console.core.records import RelativeSample
 from console.simulation.scenario import OPTICAL, RADIO, RandomDropouts
 from console.simulation.sensor import CHANNELS, measure, sigmas
 from console.simulation.truth import STATE_COLUMNS
+from tests.fakes.changed import replace
 
 T0 = 1_933_580_100.0
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from scipy import stats
@@ -16,6 +14,7 @@ from console.simulation.faults import FaultKind
 from console.simulation.scenario import Hold, Scenario
 from console.simulation.spread import Dispersion, Drawn, Varied, draw_run
 from console.simulation.spread_reading import parse_spread
+from tests.fakes.changed import replace
 
 BASE = Scenario()
 SOURCES = tuple(sensor.name for sensor in BASE.sensors)

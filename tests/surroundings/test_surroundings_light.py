@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import time
-from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -29,6 +28,7 @@ from console.surroundings.light import Span, light_ahead, spans_of
 from console.surroundings.orbit import CircularOrbit, OrbitState
 from console.surroundings.shadow import Light
 from console.surroundings.sun import sun_vector_km
+from tests.fakes.changed import replace
 
 REVOLUTION_S = 5700.0
 STEP_S = 10.0

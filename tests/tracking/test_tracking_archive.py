@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +18,7 @@ from console.tracking.fitting import ContactValues, fit_archive, fit_bin
 from console.tracking.forecast import ContactState, predict
 from console.tracking.residuals import Features, ResidualArchive
 from console.tracking.tracker import Tracker
+from tests.fakes.changed import replace
 from tests.tracking.tracking_passes import LIMITS, Passing, feed
 
 SHIPPED = Path(__file__).parents[2] / "replay_data" / "residuals.json"

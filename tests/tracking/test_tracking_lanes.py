@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
@@ -20,6 +18,7 @@ from console.tracking.lanes import LaneFilter, LaneState
 from console.tracking.plain import SourceHistory, may_warn
 from console.tracking.plan import ClosingPlan
 from console.tracking.track import SourceTrack
+from tests.fakes.changed import replace
 
 LIMITS = load_limits(None)
 SETUP = Setup()
