@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from msgspec import structs
+
 from console.approach.action import AnyAction
 from console.approach.event import (
     AnyEvent,
@@ -56,7 +58,7 @@ def masked(s: Snapshot, hidden: frozenset[Hidden]) -> Snapshot:
             shelved=(),
             sources_disagree=False,
             sources=tuple(_without_flags(source) for source in s.sources),
-            limits=tuple(replace(n, standing=False) for n in s.limits),
+            limits=tuple(structs.replace(n, standing=False) for n in s.limits),
             outlook_notes=(),
         )
     if Hidden.MARGINS in hidden:
@@ -87,11 +89,11 @@ def shows(event: AnyEvent, hidden: frozenset[Hidden]) -> bool:
 
 
 def _without_flags(source: SourceNow) -> SourceNow:
-    return replace(source, flags=(), agrees=None)
+    return structs.replace(source, flags=(), agrees=None)
 
 
 def _without_margin(n: LimitNow) -> LimitNow:
-    return replace(
+    return structs.replace(
         n, limit=None, margin=None, verdict=Verdict.UNKNOWN, standing=False, violates_in_s=None
     )
 
