@@ -95,22 +95,30 @@ def campaign_runner_error() -> Exception:
 
 
 def test_a_killed_campaign_flies_only_what_is_missing(tmp_path: Path) -> None:
-    """The first parts of a killed program stand untouched when it is started again."""
+    """The first parts of a killed program stand untouched when it is started again.
+
+    Its workers end with it.
+    """
     words = [
         "campaign", "--runs", "6", "--chunk", "2", "--from", "2.2", "--seed", "3", "--keep", "1",
         "--out", str(tmp_path / "c"),
     ]  # fmt: skip
     first = tmp_path / "c" / "part-000000.parquet"
     program = subprocess.Popen(
-        [sys.executable, "-m", "console", *words], stdout=subprocess.DEVNULL
+        [sys.executable, "-m", "console", *words, "--jobs", "2"], stdout=subprocess.DEVNULL
     )
     try:
         deadline = time.monotonic() + 60.0
         while not first.exists() and time.monotonic() < deadline:
             time.sleep(0.02)
+        workers = children_of(program.pid)
     finally:
         program.send_signal(signal.SIGKILL)
         program.wait()
+    assert len(workers) >= 2
+    while any(map(is_running, workers)) and time.monotonic() < deadline:
+        time.sleep(0.02)
+    assert not any(map(is_running, workers))
     stood = {path: path.stat().st_mtime_ns for path in (tmp_path / "c").glob("part-*.parquet")}
     assert stood
     assert main(words) == 0
@@ -120,6 +128,19 @@ def test_a_killed_campaign_flies_only_what_is_missing(tmp_path: Path) -> None:
     whole, again = ((f / "runs.parquet").read_bytes() for f in (straight, tmp_path / "c"))
     assert whole == again
     assert parquet.read_table(straight / "runs.parquet")["run"].to_pylist() == list(range(6))
+
+
+def children_of(pid: int) -> list[int]:
+    """Give the processes a process has started."""
+    return [int(word) for word in Path(f"/proc/{pid}/task/{pid}/children").read_text().split()]
+
+
+def is_running(pid: int) -> bool:
+    """Tell whether a process runs; one that ended and was not asked for does not."""
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] not in "ZX"
+    except OSError:
+        return False
 
 
 def test_a_folder_belongs_to_one_order(tmp_path: Path) -> None:

@@ -14,7 +14,8 @@ from console.simulation.simulate import observe
 from console.tracking.agreement import Agreement
 from console.tracking.filter import RelativeFilter
 from console.tracking.joint import Joint
-from console.tracking.lanes import LaneFilter, LaneState
+from console.tracking.lane_state import LaneState
+from console.tracking.lanes import LaneFilter
 from console.tracking.plain import SourceHistory, may_warn
 from console.tracking.plan import ClosingPlan
 from console.tracking.track import SourceTrack
