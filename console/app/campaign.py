@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from console.app.input_file import DEFAULT_LIMITS, load_setup, read_bytes, scenario_names
+from console.app.input_file import DEFAULT_LIMITS, load_setup, read_bytes, scenario_path
 from console.archive.parquet_pass import write_parquet_pass
 from console.archive.places import data_folder
 from console.archive.shipped import shipped
@@ -21,7 +21,10 @@ from console.bench.campaign_runner import LocalRunner, Runner
 from console.bench.campaign_store import CampaignStore
 from console.core.errors import InputError
 from console.core.records import CaptureStatus, RelativeSample
+from console.envelope.reading import parse_limits
+from console.simulation.reading import parse_scenario
 from console.simulation.simulate import simulate
+from console.simulation.spread_reading import parse_spread
 
 if TYPE_CHECKING:
     from console.bench.campaign_figures import Columns
@@ -106,7 +109,7 @@ def order_of(call: CampaignCall) -> CampaignOrder:
         seed=call.seed,
         limits=_text(limits),
         setup=setup.text,
-        scenario=_text(_scenario_path(call.scenario)),
+        scenario=_text(scenario_path(call.scenario)),
         spread=_text(spread),
         altitude_km=setup.orbit.altitude_km,
         from_range_m=call.from_range_m,
@@ -118,10 +121,6 @@ def order_of(call: CampaignCall) -> CampaignOrder:
 
 def _check(order: CampaignOrder, limits: Path, spread: Path, call: CampaignCall) -> None:
     """Read every text under its own file's name, so that a fault is told where it stands."""
-    from console.envelope.reading import parse_limits
-    from console.simulation.reading import parse_scenario
-    from console.simulation.spread_reading import parse_spread
-
     parse_limits(order.limits.encode(), limits.name)
     scenario = parse_scenario(order.scenario.encode(), call.scenario)
     parse_spread(order.spread.encode(), spread.name, tuple(s.name for s in scenario.sensors))
@@ -132,17 +131,6 @@ def _text(path: Path) -> str:
         return read_bytes(path).decode("utf-8")
     except UnicodeDecodeError:
         raise InputError.of(path.name, "", "not UTF-8", "save the file as UTF-8") from None
-
-
-def _scenario_path(name: str) -> Path:
-    path = Path(name)
-    if path.suffix == ".toml":
-        return path
-    if name not in scenario_names():
-        raise InputError.of(
-            "--scenario", name, "no such scenario", "one of " + ", ".join(scenario_names())
-        )
-    return shipped("replay_data", "scenarios", f"{name}.toml")
 
 
 def _default_folder(order: CampaignOrder) -> Path:

@@ -84,13 +84,25 @@ def scenario_names() -> list[str]:
     return sorted(path.stem for path in folder.glob("*.toml"))
 
 
+def scenario_path(name: str) -> Path:
+    """Give the path of a scenario: that of a shipped name, or the one given as such.
+
+    Raises
+    ------
+    InputError
+        There is no such scenario.
+    """
+    path = Path(name)
+    if path.suffix == ".toml":
+        return path
+    if name not in scenario_names():
+        raise InputError.of(
+            "--scenario", name, "no such scenario", "one of " + ", ".join(scenario_names())
+        )
+    return shipped("replay_data", "scenarios", f"{name}.toml")
+
+
 def load_scenario(name: str) -> Scenario:
     """Read a scenario by its shipped name, or from a file whose path is given."""
-    path = Path(name)
-    if path.suffix != ".toml":
-        if name not in scenario_names():
-            raise InputError.of(
-                "--scenario", name, "no such scenario", "one of " + ", ".join(scenario_names())
-            )
-        path = shipped("replay_data", "scenarios", f"{name}.toml")
+    path = scenario_path(name)
     return parse_scenario(read_bytes(path), path.name)

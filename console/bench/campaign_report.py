@@ -54,11 +54,11 @@ def report_lines(
     yield from _table("Contact", contact_chances(limits, columns, wanted.confidence))
     yield from _table("Raised in a pass", exceedance_chances(limits, columns, wanted.confidence))
     yield from _table("Warnings", warned_chances(columns, wanted.confidence))
-    yield "Hands-off and stop calls             runs       5 %      50 %      95 %"
+    yield f"{'Hands-off and stop calls':<50}{'runs':>13}{'5 %':>10}{'50 %':>10}{'95 %':>10}"
     for figure in stop_figures(limits, columns):
         yield _quantiles(figure)
-    yield _chance(stop_at_hands_off(limits, columns, wanted.confidence))
     yield ""
+    yield from _table("Stop call", [stop_at_hands_off(limits, columns, wanted.confidence)])
     yield "Hands-off range for a wanted chance that a called stop still helps"
     found = [hands_off_range(columns, chance, wanted.confidence) for chance in wanted.chances]
     for one in found:
@@ -86,7 +86,7 @@ def _chance(chance: Chance) -> str:
 
 def _quantiles(figure: Quantiles) -> str:
     cells = "".join(f"{value:>10.3f}" for value in (figure.low, figure.middle, figure.high))
-    return f"  {figure.name:<34}{figure.n:>5}{cells}"
+    return f"  {figure.name:<48}{figure.n:>13}{cells}"
 
 
 def _hands_off(one: HandsOffRange, wanted: Wanted, runs: int) -> str:

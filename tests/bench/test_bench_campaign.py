@@ -15,6 +15,7 @@ import msgspec
 import pytest
 from pyarrow import parquet
 
+from console.archive.passes import read_pass
 from console.bench import campaign_lanes
 from console.bench.campaign_lanes import LaneFlight
 from console.bench.campaign_order import CampaignOrder, prepare
@@ -94,6 +95,7 @@ def campaign_runner_error() -> Exception:
     return BrokenProcessPool("gone")
 
 
+@pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="asks the system for workers")
 def test_a_killed_campaign_flies_only_what_is_missing(tmp_path: Path) -> None:
     """The first parts of a killed program stand untouched when it is started again.
 
@@ -125,6 +127,9 @@ def test_a_killed_campaign_flies_only_what_is_missing(tmp_path: Path) -> None:
     assert all(path.stat().st_mtime_ns == when for path, when in stood.items())
     straight = tmp_path / "straight"
     assert main([*words[:-1], str(straight)]) == 0
+    worst = list((straight / "worst").iterdir())
+    assert len(worst) == 1
+    assert read_pass(worst[0]).columns().t.size > 100
     whole, again = ((f / "runs.parquet").read_bytes() for f in (straight, tmp_path / "c"))
     assert whole == again
     assert parquet.read_table(straight / "runs.parquet")["run"].to_pylist() == list(range(6))
