@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from console.approach.words import LABEL
 from console.debrief import tables, tables_data, tables_rehearsal
-from console.debrief.page import Chapter, Column, Row, Section, Table
+from console.debrief.page import Block, Chapter, Column, Line, Lines, Row, Section, Table
 from console.debrief.review import Debrief
 from console.debrief.summary import contact_verdict, summary
 from console.debrief.written import metres, moment, share
@@ -14,6 +15,9 @@ from console.envelope.limits import Level
 from console.envelope.quantity import Quantity
 from console.present import text
 from console.present.tone import WARNING_MARK
+
+ROWS_MOST = 400
+"""Rows of a table that are told."""
 
 
 def chapter(d: Debrief, number: int = 1) -> Chapter:
@@ -37,8 +41,21 @@ def chapter(d: Debrief, number: int = 1) -> Chapter:
         f"pass{number}",
         d.facts.title or d.facts.name,
         f"{d.facts.name}, {begin}",
-        tuple(section for section in made if section is not None),
+        tuple(_bounded(section) for section in made if section is not None),
     )
+
+
+def _bounded(section: Section) -> Section:
+    """Cut tables that nobody reads to their end; say how much is left out."""
+    blocks: list[Block] = []
+    for block in section.blocks:
+        if not isinstance(block, Table) or len(block.rows) <= ROWS_MOST:
+            blocks.append(block)
+            continue
+        left_out = text.count(len(block.rows) - ROWS_MOST, "more row")
+        said = f"{left_out} left out here; leadmark score --json gives every exceedance"
+        blocks += [replace(block, rows=block.rows[:ROWS_MOST]), Lines((Line(said),))]
+    return replace(section, blocks=tuple(blocks))
 
 
 def comparison(debriefs: Sequence[Debrief]) -> Section:

@@ -30,7 +30,7 @@ def render_html(report: Report) -> bytes:
         for chapter, debrief in zip(report.chapters, report.debriefs, strict=True)
     }
     written = template.render(report=report, pictures=pictures)
-    return written.encode("utf-8")
+    return written.encode("utf-8", "replace")  # a file's name may hold half a character
 
 
 def _pictures(chapter: Chapter, debrief: Debrief) -> dict[str, str]:

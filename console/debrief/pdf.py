@@ -14,7 +14,7 @@ from console import __version__
 from console.debrief.drawing import PAPER, pens
 from console.debrief.pdf_flow import Piece, pieces_of, rule, write
 from console.debrief.report import Report
-from console.debrief.type_setting import broken
+from console.debrief.type_setting import broken, printable
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure as Page
@@ -35,7 +35,7 @@ def render_pdf(report: Report) -> bytes:
     stream = io.BytesIO()
     made = datetime.fromtimestamp(int(report.created_s), tz=UTC)
     facts = {
-        "Title": report.title,
+        "Title": printable(report.title),
         "Subject": report.caution,
         "Creator": f"Leadmark {__version__}",
         "CreationDate": made,

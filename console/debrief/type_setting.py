@@ -19,13 +19,21 @@ def width_in(words: str, size_pt: float, *, bold: bool = False) -> float:
     from matplotlib.textpath import text_to_path
 
     face = FontProperties(family=FACE, weight="bold" if bold else "normal", size=size_pt)
-    wide, _, _ = text_to_path.get_text_width_height_descent(words, face, ismath=False)
+    wide, _, _ = text_to_path.get_text_width_height_descent(printable(words), face, ismath=False)
     return float(wide) / PT_PER_IN
 
 
 def line_in(size_pt: float) -> float:
     """Give the distance of two baselines, inches."""
     return LINE * size_pt / PT_PER_IN
+
+
+def printable(words: str) -> str:
+    """Give a text without what cannot be set: breaks and tabs as blanks, half characters as ``?``.
+
+    Names of files and notes may hold anything.
+    """
+    return re.sub(r"[\x00-\x1f\x7f]+", " ", words).encode("utf-8", "replace").decode("utf-8")
 
 
 def broken(words: str, size_pt: float, room_in: float, *, bold: bool = False) -> list[str]:
@@ -35,7 +43,7 @@ def broken(words: str, size_pt: float, room_in: float, *, bold: bool = False) ->
     """
     lines: list[str] = []
     line = ""
-    for word in words.split(" "):
+    for word in printable(words).split(" "):
         longer = f"{line} {word}" if line else word
         if width_in(longer, size_pt, bold=bold) <= room_in:
             line = longer

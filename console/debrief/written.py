@@ -12,6 +12,8 @@ from console.tracking.outlook import Spread
 Z_95 = 1.959963985
 """Normal distribution, two-sided 95 %."""
 
+SMALL_SHARE = 0.0995
+
 
 def moment(t: float | None) -> str:
     """Write date and time of day, UTC."""
@@ -43,12 +45,12 @@ def measure(value: float | None, quantity: Quantity) -> str:
 
 
 def share(value: float | None) -> str:
-    """Write a margin as a share of its limit, whole percent, with its sign."""
+    """Write a margin as a share of its limit in percent, with its sign; small ones to a tenth."""
     if value is None:
         return text.UNKNOWN
     if abs(value) == float("inf"):
         return "limit is 0"
-    return f"{text.signed(value * 100.0, 0)} %"
+    return f"{text.signed(value * 100.0, 1 if abs(value) < SMALL_SHARE else 0)} %"
 
 
 def spread(value: Spread | None, quantity: Quantity) -> str:

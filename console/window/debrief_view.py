@@ -294,8 +294,9 @@ class DebriefView(QWidget):
         self._show_section()
 
     def showEvent(self, event: QShowEvent) -> None:
-        """Begin to look for news."""
+        """Look for passes that came meanwhile, and begin to look for news."""
         super().showEvent(event)
+        self.refresh()
         self._timer.start()
 
     def hideEvent(self, event: QHideEvent) -> None:

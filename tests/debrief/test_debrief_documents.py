@@ -124,6 +124,20 @@ def test_words_of_others_are_only_words() -> None:
     assert read(page).open == []
 
 
+def test_long_tables_are_cut_and_odd_names_are_set() -> None:
+    """Thousands of exceedances make no endless document; no name or note breaks one."""
+    d = debrief_of("biased_backup.csv")
+    odd = replace(d.facts, title="caf\udce9 \t\n \u4e2d\u6587 ☃", name="\udce9.csv")
+    many = replace(d, facts=odd, exceedances=d.exceedances * 400)
+    report = report_of([many], CREATED_S)
+    page = render_html(report).decode("utf-8")
+    assert page.count("<tr") < 1_000
+    assert "more rows left out here" in page
+    assert "caf? " in page
+    few = replace(d, facts=odd)
+    assert render_pdf(report_of([few], CREATED_S)).startswith(b"%PDF")
+
+
 def test_documents_are_the_same_to_the_byte(report: Report, page: str) -> None:
     """The same debriefs and time give the same HTML and the same PDF."""
     assert render_html(report).decode("utf-8") == page
