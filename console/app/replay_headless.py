@@ -141,6 +141,8 @@ def _play(
                 _tell_all(run.pass_time(pace.now(clock())), tell)
                 wait(min(delay_s, WAIT_MOST_S))
             _tell_all(run.feed(), tell)
+    except KeyboardInterrupt:
+        pass  # what was told so far is summed up, as in a live watch
     finally:
         run.close()
     return state

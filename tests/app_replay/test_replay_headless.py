@@ -101,6 +101,17 @@ def test_other_limits_are_named_first(recorded: Path, tmp_path: Path) -> None:
     assert "r7" in said[0]
 
 
+def test_interrupt_sums_up(recorded: Path) -> None:
+    """Ended by the keyboard it still says what it came to, as a live watch does."""
+    said: list[str] = []
+
+    def wait(seconds: float) -> None:
+        raise KeyboardInterrupt
+
+    state = replay_headless(ReplayOrder(recorded), said.append, clock=Wall(), wait=wait)
+    assert summary(state) == said[-len(summary(state)) :]
+
+
 def test_no_place_is_refused(recorded: Path) -> None:
     """A place that cannot be read is refused in one line that says what it may be."""
     with pytest.raises(InputError, match="--at: here: a range such as 15 m"):
