@@ -25,20 +25,17 @@ def open_replay(
     speed: float = 1.0,
     overlay: Path | None = None,
 ) -> tuple[WatchView, ReplaySession]:
-    """Open a recorded pass as a Watch view that stands where it is told to.
-
-    The replay ends when the view is closed.
+    """Open a recorded pass as a Watch view; the replay ends when that is closed.
 
     Parameters
     ----------
     path : Path
-        A recording or a table.
     opener : Opener, optional
         Told what was opened.
     limits, setup : Path, optional
         In place of the pass's own.
     at : float, optional
-        Where to stand, UTC seconds; the begin of the pass by default.
+        Where to stand, UTC seconds; by default at the begin.
 
     Raises
     ------

@@ -98,18 +98,20 @@ class WatchView(QWidget):
         self.bridge.frame_due.connect(self._on_frame_due)
         self.bridge.reading_due.connect(self._on_reading_due)
         self.bridge.events_taken.connect(self._on_events_taken)
-        self._parts: dict[Part, QWidget] = {
+        self.replay = None if replay is None else ReplayDeeds(self, replay)
+        self._parts = self._parts_by_name()
+        self._order_tabs()
+        self._deeds = WatchDeeds(self, port, tuple(k for k in keys if k in WATCH_KEYS))
+        self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
+
+    def _parts_by_name(self) -> dict[Part, QWidget]:
+        parts: dict[Part, QWidget] = {
             Part.HEADLINE: self.headline, Part.EXCEEDANCES: self.exceedances,
             Part.CALLS: self.calls, Part.LEDGER: self.ledger, Part.MAIN: self.plots.main,
             Part.PORT_PLANE: self.plots.port_plane, Part.TIME_STRIP: self.plots.time_strip,
             Part.ENTRY: self.entry, Part.STATUS: self.status,
         }  # fmt: skip
-        self.replay = None if replay is None else ReplayDeeds(self, replay)
-        if self.replay is not None:
-            self._parts[Part.REPLAY] = self.replay.bar
-        self._order_tabs()
-        self._deeds = WatchDeeds(self, port, tuple(k for k in keys if k in WATCH_KEYS))
-        self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
+        return parts if self.replay is None else parts | {Part.REPLAY: self.replay.bar}
 
     @property
     def panels(self) -> tuple[PaintedPanel[Any], ...]:
