@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from console import CAUTION_TEXT
 from console.bench.campaign_figures import (
@@ -40,6 +40,10 @@ class Wanted:
     chances: tuple[float, ...] = (0.9, 0.95, 0.99, 0.999)
     below: float = 0.01
     confidence: float = 0.95
+
+    def with_chance(self, chance: float) -> Wanted:
+        """Give the same with one more chance that a called stop helps."""
+        return replace(self, chances=tuple(sorted({*self.chances, chance})))
 
 
 def report_lines(
@@ -91,9 +95,9 @@ def _quantiles(figure: Quantiles) -> str:
 
 def _hands_off(one: HandsOffRange, wanted: Wanted, runs: int) -> str:
     if one.range_m is None:
-        return f"  {one.chance:>6.1%}: not from {runs} runs; it takes {one.runs_needed}"
+        return f"  {one.chance:>7.2%}: not from {runs} runs; it takes {one.runs_needed}"
     return (
-        f"  {one.chance:>6.1%}: {one.range_m:.2f} m, with {wanted.confidence:.0%} confidence "
+        f"  {one.chance:>7.2%}: {one.range_m:.2f} m, with {wanted.confidence:.0%} confidence "
         f"(distribution-free)"
     )
 

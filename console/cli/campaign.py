@@ -25,12 +25,26 @@ def add(commands: Commands) -> None:
     campaign.add_argument(
         "--chunk", type=at_least_one, default=100, metavar="N", help="runs in one unit of work"
     )
+    campaign.add_argument(
+        "--chance",
+        type=_share,
+        metavar="P",
+        help="also give the hands-off range for it",
+    )
+    campaign.add_argument(
+        "--below", type=_share, default=0.01, metavar="P", help="chance to be shown not exceeded"
+    )
+    campaign.add_argument("--confidence", type=_share, default=0.95, metavar="P")
     campaign.set_defaults(run=_campaign)
 
 
 def _campaign(options: argparse.Namespace) -> int:
     from console.app.campaign import CampaignCall, run_campaign
+    from console.bench.campaign_report import Wanted
 
+    wanted = Wanted(below=options.below, confidence=options.confidence)
+    if options.chance is not None:
+        wanted = wanted.with_chance(options.chance)
     call = CampaignCall(
         runs=options.runs,
         seed=options.seed,
@@ -44,5 +58,14 @@ def _campaign(options: argparse.Namespace) -> int:
         out=options.out,
         keep=options.keep,
         chunk=options.chunk,
+        wanted=wanted,
     )
     return run_campaign(call, say)
+
+
+def _share(text: str) -> float:
+    """Read a number between 0 and 1, both excluded."""
+    value = positive(text)
+    if value >= 1.0:
+        raise argparse.ArgumentTypeError(f"{text!r} is not between 0 and 1")
+    return value

@@ -177,6 +177,7 @@ def test_the_order_is_the_same_on_every_machine() -> None:
     ("words", "said"),
     [
         (["--runs", "0"], "--runs"),
+        (["--chance", "1.5"], "--chance"),
         (["--spread", "absent.toml"], "absent.toml"),
         (["--scenario", "nosuch"], "nosuch"),
         (["--from", "9000"], "at most 2000"),

@@ -121,11 +121,14 @@ def test_quantiles_leave_out_what_never_came() -> None:
 
 def test_the_report_tells_all_of_it_and_the_cautions() -> None:
     """Each part has its lines; the last says what this is not."""
-    lines = list(report_lines(small_order(N), LIMITS, "hand made", table(), Wanted()))
+    lines = list(
+        report_lines(small_order(N), LIMITS, "hand made", table(), Wanted().with_chance(0.97))
+    )
     text = "\n".join(lines)
     assert "20/399" in text
-    assert "99.0%: 1.00 m, with 95% confidence" in text
-    assert "99.9%: not from 400 runs; it takes 2995" in text
+    assert "99.00%: 1.00 m, with 95% confidence" in text
+    assert "99.90%: not from 400 runs; it takes 2995" in text
+    assert " 97.00%: 0.98 m" in text
     assert "takes 299 runs without a case" in text
     assert "certified flight controllers decide" in lines[-1]
 
