@@ -189,6 +189,10 @@ class BenchDesk:
         except InputError as error:
             self._loading = replace(self._loading, fault=str(error))
             return
+        except Exception as error:
+            # a defect: told where the passes are waited for, and by the thread's own hook
+            self._loading = replace(self._loading, fault=f"loading failed: {error}")
+            raise
         self._rejudge = Rejudge(passes)
         self._set = passes  # last: whoever sees it may ask
 

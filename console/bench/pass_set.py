@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from functools import cached_property
 from multiprocessing import get_context
@@ -118,14 +119,19 @@ def load_passes(
     Raises
     ------
     InputError
-        A folder holds no pass.
+        A folder holds no pass, or a worker process was killed.
     """
     files = pass_files(paths)
     found: dict[int, ReadyPass | Refused] = {}
-    for number, made in _made(files, order, jobs, is_stopped or (lambda: False)):
-        found[number] = made
-        if on_progress is not None:
-            on_progress(len(found), len(files), files[number].name)
+    try:
+        for number, made in _made(files, order, jobs, is_stopped or (lambda: False)):
+            found[number] = made
+            if on_progress is not None:
+                on_progress(len(found), len(files), files[number].name)
+    except BrokenProcessPool:
+        raise InputError.of(
+            "loading", "", "a process that read passes was ended", "try again with --jobs 1"
+        ) from None
     results = [found[number] for number in sorted(found)]
     prune_ready()
     return PassSet(

@@ -77,7 +77,7 @@ class SummaryView:
 
 
 def headline(
-    draft: Draft, loading: Loading, passes: int, refused: int, took_s: float | None
+    draft: Draft, loading: Loading, passes: int | None, refused: int, took_s: float | None
 ) -> HeadlineView:
     """Word the headline."""
     file, limit = draft.opened, draft.limit
@@ -190,11 +190,11 @@ def _both(before: float, after: float) -> str:
     return text if before == after else f"{number(before, decimals_of(before))} → {text}"
 
 
-def _passes_words(loading: Loading, passes: int, refused: int, took_s: float | None) -> str:
+def _passes_words(loading: Loading, passes: int | None, refused: int, took_s: float | None) -> str:
     if loading.fault:
         return loading.fault
-    if not passes and loading.of:
-        return f"loading pass {loading.done} of {loading.of}"
+    if passes is None:
+        return f"loaded {loading.done} of {loading.of} passes" if loading.of else "loading"
     words = count(passes, "pass", "passes")
     if refused:
         words += f"  ·  {refused} refused"

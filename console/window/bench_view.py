@@ -194,7 +194,7 @@ class BenchView(QWidget):
         passes = self.port.loaded()
         took_s = None if self.answer is None else self.answer.took_s
         self.headline.choose(self.draft.place.limit)
-        count = 0 if passes is None else len(passes)
+        count = None if passes is None else len(passes)
         refused = 0 if passes is None else len(passes.refused)
         self.headline.show_view(headline(self.draft, self.port.loading(), count, refused, took_s))
 
