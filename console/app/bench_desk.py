@@ -15,9 +15,10 @@ from console.bench.labels import Label, LabelBook
 from console.bench.pass_set import PassSet, load_passes
 from console.bench.ready_pass import Progress, ReadyOrder
 from console.bench.rejudge import Judged, Rejudge
+from console.bench.sweep import SweepPoint, sweep
 from console.core.errors import InputError
 from console.envelope.limits import LimitsFile
-from console.present.bench_port import Answer, Loading, Question
+from console.present.bench_port import Answer, Loading, Question, SweepQuestion
 from console.present.opener import Opener
 
 AT_ONCE_S = 0.03
@@ -68,6 +69,10 @@ class BenchDesk:
         self._loader = threading.Thread(target=self._run_load, name="bench-load", daemon=True)
         self._worker = ThreadPoolExecutor(1, thread_name_prefix="bench-judge")
         self._running: Future[Answer] | None = None
+        self._sweeper = ThreadPoolExecutor(1, thread_name_prefix="bench-sweep")
+        self._sweep: Future[tuple[SweepQuestion, tuple[SweepPoint, ...]]] | None = None
+        self._sweep_waiting: SweepQuestion | None = None
+        self._sweep_judge: Rejudge | None = None
         self._waiting: Question | None = None
         self._answer: Answer | None = None
         self._took_s = 0.0
@@ -117,6 +122,19 @@ class BenchDesk:
         answer, self._answer = self._answer, None
         return answer
 
+    def ask_sweep(self, question: SweepQuestion) -> None:
+        """Have a limit swept in a thread of its own; one still waiting is dropped for it."""
+        self._sweep_waiting = question
+        self._feed_sweep()
+
+    def take_sweep(self) -> tuple[SweepQuestion, tuple[SweepPoint, ...]] | None:
+        """Give a finished sweep with its question, None where there is none."""
+        if self._sweep is None or not self._sweep.done():
+            return None
+        found, self._sweep = self._sweep.result(), None
+        self._feed_sweep()
+        return found
+
     def mark(self, number: int, label: Label | None) -> str:
         """Keep what is known of a pass beside it; give what kept it from being kept."""
         if self._set is None:
@@ -147,7 +165,9 @@ class BenchDesk:
         """Stop loading and judging; a pass being read is finished first."""
         self._is_stopped.set()
         self._waiting = None
-        self._worker.shutdown(wait=True, cancel_futures=True)
+        self._sweep_waiting = None
+        for pool in (self._worker, self._sweeper):
+            pool.shutdown(wait=True, cancel_futures=True)
         if self._loader.is_alive():
             self._loader.join(timeout=10.0)
 
@@ -155,6 +175,24 @@ class BenchDesk:
         if self._waiting is not None and self._running is None and not self._is_stopped.is_set():
             question, self._waiting = self._waiting, None
             self._running = self._worker.submit(self._judged, question)
+
+    def _feed_sweep(self) -> None:
+        waiting, is_idle = self._sweep_waiting, self._sweep is None
+        if waiting is not None and is_idle and self._set and not self._is_stopped.is_set():
+            self._sweep_waiting = None
+            self._sweep = self._sweeper.submit(self._swept, waiting, list(self._labels))
+
+    def _swept(
+        self, question: SweepQuestion, labels: list[Label | None]
+    ) -> tuple[SweepQuestion, tuple[SweepPoint, ...]]:
+        assert self._set is not None
+        if self._sweep_judge is None:
+            self._sweep_judge = Rejudge(self._set)  # its own: the other's thread must not meet it
+        limit = question.draft.limits[question.limit]
+        points = sweep(
+            self._sweep_judge, question.draft, labels, limit.id, question.knob, question.values
+        )
+        return question, points
 
     def _judged(self, question: Question) -> Answer:
         assert self._rejudge is not None

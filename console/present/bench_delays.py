@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from console.present.plot_axis import Scale, nice_above, tick_step
+from console.present.plot_label import elided
 from console.present.plot_legend import Entry, head
 from console.present.plot_scene import (
     Bar,
@@ -23,8 +24,8 @@ from console.present.plot_scene import (
 )
 from console.present.text import number
 
-TITLES = ("Time from true fault to the first told, known faults", "Time from fault to told")
-NONE = "No known fault with a time is told of: mark passes with M."
+TITLES = ("Time from true fault to told", "From fault to told")
+NONE = "No known fault with a time: mark passes with M."
 MOST_BINS = 24
 
 
@@ -45,7 +46,8 @@ def delays_scene(
     scene.add(*head(TITLES, entries, row, meter).marks)
     both = [*before_s, *after_s]
     if not both:
-        scene.add(Label(NONE, Box(pad, 2.5 * line, meter.width(NONE), line)))
+        words = elided(NONE, width - 2.0 * pad, meter)
+        scene.add(Label(words, Box(pad, 2.5 * line, meter.width(words), line)))
         return scene
     edges = bin_edges(both)
     was, becomes = np.histogram(before_s, edges)[0], np.histogram(after_s, edges)[0]

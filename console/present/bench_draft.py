@@ -190,6 +190,8 @@ class Draft:
 
     def put_limit(self, limit: Limit) -> None:
         """Put another form of the limit worked on, such as one found by a sweep."""
+        if limit == self.limit:
+            return
         self._change(limit, min(self.place.point, len(limit.curve.ranges_m) - 1))
 
     def revert(self) -> None:

@@ -10,6 +10,7 @@ from console.bench.compare import Comparison
 from console.bench.labels import Label
 from console.bench.pass_set import PassSet
 from console.bench.rejudge import Judged, LimitRun
+from console.bench.sweep import Knob, SweepPoint
 from console.envelope.limits import LimitsFile
 
 
@@ -46,6 +47,17 @@ class Question:
     draft: LimitsFile
     limit: int
     only: bool = False
+    marks: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class SweepQuestion:
+    """Which limit of a draft is to be varied, in what, and through which values."""
+
+    draft: LimitsFile
+    limit: int
+    knob: Knob
+    values: tuple[float, ...]
     marks: int = 0
 
 
@@ -98,6 +110,14 @@ class BenchPort(Protocol):
 
     def take(self) -> Answer | None:
         """Give a new answer, None where there is none."""
+        ...
+
+    def ask_sweep(self, question: SweepQuestion) -> None:
+        """Have a limit swept; a sweep still waiting is dropped for it."""
+        ...
+
+    def take_sweep(self) -> tuple[SweepQuestion, tuple[SweepPoint, ...]] | None:
+        """Give a finished sweep with its question, None where there is none."""
         ...
 
     def mark(self, number: int, label: Label | None) -> str:

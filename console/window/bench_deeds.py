@@ -48,6 +48,7 @@ class BenchDeeds:
             BenchIntent.ONLY: self._change_scope,
             BenchIntent.CLOSER: lambda: view.zoom(-1),
             BenchIntent.FARTHER: lambda: view.zoom(1),
+            BenchIntent.KNOB: view.sweeper.next_knob,
             BenchIntent.MARK: self._mark,
             BenchIntent.FILTER: self._filter,
             BenchIntent.SORT: self._sort,

@@ -25,6 +25,7 @@ class BenchIntent(Enum):
     ONLY = "only this limit"
     CLOSER = "closer"
     FARTHER = "farther"
+    KNOB = "sweep another"
     MARK = "mark"
     FILTER = "filter"
     SORT = "sort"
@@ -58,6 +59,7 @@ BENCH_KEYS: tuple[BenchKey, ...] = (
     BenchKey(("O",), BenchIntent.ONLY, "count this limit alone, or all"),
     BenchKey(("[",), BenchIntent.CLOSER, "show closer ranges"),
     BenchKey(("]",), BenchIntent.FARTHER, "show farther ranges"),
+    BenchKey(("W",), BenchIntent.KNOB, "sweep scale, offset, on-delay, dead band"),
     BenchKey(("M",), BenchIntent.MARK, "mark the pass: good, bad, fault"),
     BenchKey(("/",), BenchIntent.FILTER, "filter the passes"),
     BenchKey(("C",), BenchIntent.SORT, "sort by the next column"),
@@ -73,6 +75,7 @@ CURVE_WORDS = (
     ("↑ ↓", "in the plot: move it; Shift coarse"),
     ("Ctrl+← →", "in the plot: move its range"),
     ("Return", "in the table: open the pass"),
+    ("← → Return", "in the sweep: choose a point, take it"),
 )
 HINTS = (
     "E type a point", "+ add", "Del remove", "L limit", "M mark", "/ filter", "S save",

@@ -20,6 +20,7 @@ from console.present.bench_touches import gained_and_lost
 from console.present.theme import DARK, Theme
 from console.window.bench_deeds import BenchDeeds
 from console.window.bench_keys import HINTS, bench_sheet_rows
+from console.window.bench_sweeper import BenchSweeper
 from console.window.bench_table import PassTable
 from console.window.fonts import Face, Faces
 from console.window.panels.bench_headline import BenchHeadline
@@ -28,6 +29,7 @@ from console.window.panels.entry import EntryLine
 from console.window.panels.sheet import KeySheet
 from console.window.plots.bench_curve import CurvePlot
 from console.window.plots.bench_delays import DelaysPlot
+from console.window.plots.bench_sweep import SweepPlot
 
 TICK_MS = 16
 SLOW_TICK_MS = 100
@@ -72,6 +74,7 @@ class BenchView(QWidget):
         self._curve_view: CurveView | None = None
         self.headline = BenchHeadline(self)
         self.curve = CurvePlot(self)
+        self.sweep = SweepPlot(self)
         self.delays = DelaysPlot(self)
         self.summary = BenchSummary(self)
         self.table = PassTable(self)
@@ -82,6 +85,7 @@ class BenchView(QWidget):
         self._timer = QTimer(self)
         self._timer.timeout.connect(self.tick)
         self.headline.set_limits(limit_names(self.draft.file))
+        self.sweeper = BenchSweeper(self, self.sweep)
         self.deeds = BenchDeeds(self)
         self._connect()
         self.changed()
@@ -112,6 +116,7 @@ class BenchView(QWidget):
         question = Question(self.draft.file, self.draft.place.limit, self.only, self.marks)
         if question != self.asked and self.port.loaded() is not None:
             self.asked = question
+            self.sweeper.changed()
             self.port.ask(question)
             answer = self.port.take()
             if answer is not None:
@@ -133,6 +138,7 @@ class BenchView(QWidget):
             place, self._pending = self._pending, None
             self.draft.move_to(*place)
             self.changed()
+        self.sweeper.tick()
         answer = self.port.take()
         if answer is not None:
             self._show_answer(answer)
@@ -270,8 +276,8 @@ class BenchView(QWidget):
         if scale != self._faces.scale:
             self._faces = Faces(scale)
         for part in (
-            self.headline, self.curve, self.delays, self.summary, self.table, self.entry,
-            self.sheet,
+            self.headline, self.curve, self.sweep, self.delays, self.summary, self.table,
+            self.entry, self.sheet,
         ):  # fmt: skip
             part.apply_theme(theme, scale)
         for label in (self.heading, self.caution):
@@ -308,7 +314,10 @@ class BenchView(QWidget):
         upper = area.height() - lower - gap
         x, y = area.x(), area.y()
         self.curve.setGeometry(x, y, left, upper)
-        self.delays.setGeometry(x, y + upper + gap, left, lower)
+        half = (left - gap) // 2
+        self.sweep.setGeometry(x, y + upper + gap, half, lower)
+        self.delays.setGeometry(x + half + gap, y + upper + gap, left - half - gap, lower)
+        self.sweep.show()
         self.delays.show()
         right_x, right = x + left + gap, area.width() - left - gap
         tall = round(self.summary.natural_height(right))
@@ -316,6 +325,7 @@ class BenchView(QWidget):
         self._place_table(QRect(right_x, y + tall + gap, right, area.height() - tall - gap))
 
     def _arrange_low(self, area: QRect, gap: int) -> None:
+        self.sweep.hide()
         self.delays.hide()
         x, y, upper = area.x(), area.y(), round(0.6 * area.height())
         right = round(46.0 * self._faces.em)
@@ -326,6 +336,7 @@ class BenchView(QWidget):
         self._place_table(rest)
 
     def _arrange_narrow(self, area: QRect, gap: int) -> None:
+        self.sweep.hide()
         self.delays.hide()
         x, y, width = area.x(), area.y(), area.width()
         tall = min(round(self.summary.natural_height(width)), area.height() // 3)
@@ -355,11 +366,13 @@ class BenchView(QWidget):
         """Stop asking while nobody looks."""
         self._timer.stop()
         self._table_rest.stop()
+        self.sweeper.stop()
         super().hideEvent(event)
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Stop everything."""
         self._timer.stop()
         self._table_rest.stop()
+        self.sweeper.stop()
         self.port.close()
         super().closeEvent(event)

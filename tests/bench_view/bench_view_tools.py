@@ -8,6 +8,7 @@ from pathlib import Path
 from fakes.many_passes import Made, labels_of, many_passes
 from PySide6.QtCore import QEvent, QPointF, Qt
 from PySide6.QtGui import QMouseEvent
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from console.app.bench_desk import BenchDesk, desk_of_set
@@ -71,11 +72,12 @@ def shown(view: BenchView, theme: Theme = DARK, size: tuple[int, int] = (1600, 9
 
 def settle(view: BenchView) -> None:
     """Wait until what is asked is answered."""
-    for _ in range(2000):
+    for _ in range(5000):
         view.tick()
-        QApplication.processEvents()
         if view.answer is not None and view.answer.question == view.asked:
+            QApplication.processEvents()
             return
+        QTest.qWait(2)
     raise AssertionError("no answer came")
 
 

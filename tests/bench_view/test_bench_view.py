@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from bench_view_tools import bench_on, handle, mouse, settle, shown
-from PySide6.QtCore import QEvent, QPointF, Qt
+from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QWidget
 from pytestqt.qtbot import QtBot
@@ -14,7 +14,9 @@ from pytestqt.qtbot import QtBot
 from console.app.input_file import load_limits
 from console.archive.shipped import shipped
 from console.bench.labels import FILE_NAME, Label, Mark, read_labels
+from console.bench.sweep import Knob, neutral_value
 from console.present.bench_rows import Column
+from console.present.bench_sweep import SweepView
 from console.present.theme import DARK, LIGHT, Theme
 from console.window.bench_view import BenchView
 from tests.fakes.changed import replace
@@ -343,7 +345,7 @@ def test_every_size_theme_and_count_is_drawn_without_a_cut_label(
     qtbot.addWidget(view)
     shown(view, theme, size)
     view.grab()
-    for plot in (view.curve, view.delays):
+    for plot in (view.curve, view.delays, view.sweep):
         if not plot.isVisible():
             continue
         scene = view.curve.standing_scene() if plot is view.curve else plot.scene()
@@ -372,3 +374,63 @@ def test_a_mark_that_cannot_be_kept_is_told(view: BenchView) -> None:
     press(view.curve, Qt.Key.Key_M)
     assert view.entry.message == "choose a pass in the table first"
     assert "no file" in view.port.mark(0, replace(Label(Mark.GOOD, "a", "b")))
+
+
+def swept(view: BenchView) -> SweepView:
+    """Ask for the sweep and wait for it."""
+    view.sweeper.ask()
+    for _ in range(4000):
+        view.tick()
+        found = view.sweep.view
+        if found is not None and found.points and found.limit == view.draft.limit:
+            return found
+        QTest.qWait(5)
+    raise AssertionError("no sweep came")
+
+
+def test_a_sweep_goes_out_from_the_draft_and_takes_nothing_by_itself(view: BenchView) -> None:
+    """The draft's own point is chosen first; Return puts another into the draft, one step."""
+    found = swept(view)
+    assert found.knob is Knob.SCALE
+    assert found.points[found.chosen].value == 1.0
+    assert found.points[found.chosen].limit == view.draft.limit
+    assert any(point.is_unbeaten for point in found.points)
+    assert not view.draft.is_changed
+    press(view.sweep, Qt.Key.Key_Left)
+    press(view.sweep, Qt.Key.Key_Return)
+    assert points(view) == [(r, pytest.approx(0.98 * v)) for r, v in OPENED]
+    press(view.curve, Qt.Key.Key_Z, Held.ControlModifier)
+    assert points(view) == OPENED
+
+
+def test_every_knob_is_swept_through_values_a_file_can_hold(view: BenchView) -> None:
+    """W goes round; the draft's own value is among them."""
+    for knob in (Knob.OFFSET, Knob.ON_DELAY, Knob.DEADBAND, Knob.SCALE):
+        press(view.curve, Qt.Key.Key_W)
+        found = swept(view)
+        assert found.knob is knob
+        values = [point.value for point in found.points]
+        assert values == sorted(values)
+        assert min(abs(v - neutral_value(found.limit, knob)) for v in values) < 1e-9
+        view.sweep.grab()
+
+
+def test_a_point_of_the_sweep_is_chosen_by_mouse(view: BenchView) -> None:
+    """The nearest one; its figures are told in words."""
+    swept(view)
+    QTest.mouseClick(
+        view.sweep, Qt.MouseButton.LeftButton, pos=QPoint(view.sweep.width() - 20, 190)
+    )
+    chosen = view.sweep.view.chosen
+    most = max(p.nuisance.count for p in view.sweep.view.points)
+    assert view.sweep.view.points[chosen].nuisance.count >= 0.5 * most
+    assert "nuisance" in view.sweep.accessibleDescription()
+
+
+def test_a_sweep_without_marks_says_what_it_needs(qtbot: QtBot) -> None:
+    """Nuisance and misses are of marked passes only."""
+    view = bench_on(5, labels=[None] * 5)
+    qtbot.addWidget(view)
+    shown(view)
+    swept(view)
+    assert "Mark passes" in view.sweep.scene().words()

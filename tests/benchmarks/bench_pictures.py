@@ -50,6 +50,17 @@ def wait(view: BenchView) -> None:
         time.sleep(0.05)
 
 
+def wait_for_sweep(view: BenchView) -> None:
+    """Let the view take the sweep."""
+    import time
+
+    for _ in range(1200):
+        view.tick()
+        if view.sweep.view is not None and view.sweep.view.points:
+            return
+        time.sleep(0.05)
+
+
 def main() -> int:
     """Draw."""
     folder = Path(sys.argv[1])
@@ -64,6 +75,8 @@ def main() -> int:
             view.draft.move_to(view.draft.point[0], view.draft.point[1] - 0.006)
             view.changed()
             wait(view)
+            view.sweeper.ask()
+            wait_for_sweep(view)
             for size in sizes:
                 render(window, folder / f"bench-{count}-{theme}-{size}.png", SIZES[size])
             window.close()
