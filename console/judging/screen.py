@@ -85,14 +85,15 @@ class Screen:
         return least
 
     def suspects(self, column: StackColumn) -> Indices:
-        """Give the rows whose value may be beyond its limit; all others surely are not.
+        """Give the blocks in which a value may be beyond its limit; in all others none is.
 
-        First the worst value of each block against the least the limit can be there, then, in
-        the blocks that leaves, each value against nearly its own limit.
+        The worst value of each block is held against the least the limit can be there.
         """
-        (chosen,) = (self.room(column) < 0.0).nonzero()
-        if not len(chosen):
-            return chosen
+        chosen: Indices = (self.room(column) < 0.0).nonzero()[0]
+        return chosen
+
+    def beyond(self, column: StackColumn, chosen: Indices) -> Indices:
+        """Give the rows of blocks whose value is beyond nearly its own limit, or more."""
         rows = column.blocks.rows(chosen)
         x = column.values[rows] if self.is_below else -column.values[rows]
         edge = np.interp(column.ranges_m[rows], self._ranges_m, self._values) - self._room

@@ -11,7 +11,7 @@ to raise, a walk over the few runs of violating and clearing samples from there 
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import TypeAlias
 
@@ -24,6 +24,8 @@ from console.judging.screen import Screen
 from console.judging.stack import Indices, PassStack, StackColumn
 from console.judging.threshold import has_lasted, is_clearing, is_longer, is_violating
 
+TOGETHER = 32
+"""Passes walked through together."""
 _Runs: TypeAlias = tuple[list[int], list[int]]
 """First and last place of each run."""
 
@@ -92,13 +94,18 @@ class LimitJudge:
         column = stack.column(self.limit.basis, self.limit.quantity)
         if column is None:
             return {}
-        suspects = self._screen.suspects(column)
-        if not len(suspects):
-            return {}
-        onsets = self._onsets(column, suspects)
+        records: dict[int, list[Exceedance]] = {}
+        for blocks in _by_passes(column, self._screen.suspects(column)):
+            records |= self._judged(column, blocks)
+        return records
+
+    def _judged(self, column: StackColumn, blocks: Indices) -> dict[int, list[Exceedance]]:
+        """Judge the passes that some suspect blocks lie in."""
+        suspects = self._screen.beyond(column, blocks)
+        onsets = self._onsets(column, suspects) if len(suspects) else suspects
         if not len(onsets):
             return {}
-        numbers = stack.pass_at(onsets)
+        numbers = column.stack.pass_at(onsets)
         first = np.flatnonzero(np.append(True, numbers[1:] > numbers[:-1]))
         return _Walk(self, column, numbers[first], onsets[first]).records()
 
@@ -280,6 +287,17 @@ class _Walk:
             peak_limit=sign * float(self._edge[peak]),
             peak_t=float(self._t[peak]),
         )
+
+
+def _by_passes(column: StackColumn, blocks: Indices) -> Iterator[Indices]:
+    """Part blocks so that each part holds some passes whole: few enough to stay in the cache."""
+    if len(column.stack) <= TOGETHER or not len(blocks):
+        if len(blocks):
+            yield blocks
+        return
+    numbers = column.stack.pass_at(column.blocks.starts[blocks])
+    rank = np.cumsum(np.append(False, numbers[1:] > numbers[:-1])) // TOGETHER
+    yield from np.split(blocks, np.flatnonzero(rank[1:] > rank[:-1]) + 1)
 
 
 def _next(runs: _Runs, begin: int, end: int) -> tuple[int, int] | None:
