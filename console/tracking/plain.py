@@ -40,8 +40,8 @@ NEAR = 0.98
 FASTEST_HZ = 11.0
 SLOWEST_HZ = GAP_INTERVALS / GAP_S
 """Between these rates a block is always five samples, and a gap 2.5 s."""
-EARLIER = 0.15
-"""A block is closed so much before its half second, s."""
+ALWAYS_SENT = [0, 1, 2, 3, 6, 7, 8]
+"""Columns of a sample's values that no source may leave out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +73,10 @@ class SourceHistory:
 def may_warn(one: SourceHistory) -> bool:
     """Tell whether a check might raise a warning anywhere; False is certain."""
     rate_hz = 1.0 / float(np.median(np.diff(one.t)))
-    if not SLOWEST_HZ <= rate_hz <= FASTEST_HZ or _may_freeze(one.values):
+    is_usual = SLOWEST_HZ <= rate_hz <= FASTEST_HZ
+    if not is_usual or bool((GAP_INTERVALS * one.interval_s > GAP_S).any()):
+        return True
+    if _may_freeze(one.values):
         return True
     noise = one.declared
     position, rate = _variance(one, noise.range_m, 0), _variance(one, noise.range_rate_mps, 1)
@@ -98,7 +101,7 @@ def _variance(one: SourceHistory, declared: LinearSigma, channel: int) -> Floats
 def _may_freeze(values: Floats) -> bool:
     """Tell whether range repeats nearly as often as is allowed, or whole samples do."""
     same = values[1:] == values[:-1]
-    whole = same.all(axis=1)
+    whole = same[:, ALWAYS_SENT].all(axis=1)
     return (
         _longest_run(same[:, 0]) >= RANGE_REPEATS - 1
         or _longest_run(whole) >= ALL_REPEATS_SLOW - 1

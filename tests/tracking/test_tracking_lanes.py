@@ -127,7 +127,7 @@ def test_no_pass_with_a_warning_is_called_plain(fault: str, source: int) -> None
         scenario = replace(member.scenario, start_range_m=6.0, sensors=SENSORS, holds=BASE.holds)
         one = observe(scenario, LIMITS, SETUP, member.seed).measured[source]
         values = one.values.copy()
-        spoil(values, fault)
+        spoil(values, fault, 12 if SENSORS[source].sends_body_rates else 9)
         noise = SETUP.noise(SENSORS[source].name)
         warns, history = by_checks(source, one.t, values, noise)
         told = may_warn(history)
@@ -140,8 +140,8 @@ def test_no_pass_with_a_warning_is_called_plain(fault: str, source: int) -> None
         assert warned == 2
 
 
-def spoil(values: np.ndarray, fault: str) -> None:
-    """Plant a fault half-way through."""
+def spoil(values: np.ndarray, fault: str, sent: int) -> None:
+    """Plant a fault half-way through; what is not sent goes on as it was."""
     half = len(values) // 2
     rows = slice(half, half + 60)
     match fault:
@@ -154,7 +154,7 @@ def spoil(values: np.ndarray, fault: str) -> None:
         case "rate":
             values[half:, 3] -= 0.03
         case "frozen":
-            values[rows] = values[half]
+            values[rows, :sent] = values[half, :sent]
         case "frozen range":
             values[rows, 0] = values[half, 0]
         case "noise":
