@@ -8,6 +8,8 @@ from functools import lru_cache
 
 PT_PER_IN = 72.0
 FACE = "DejaVu Sans"
+SLACK = 0.985
+"""Share of the room that text is set in: devices that fit letters to dots draw a little wider."""
 LINE = 1.32
 """Distance of two baselines, in sizes of the face."""
 
@@ -41,6 +43,7 @@ def broken(words: str, size_pt: float, room_in: float, *, bold: bool = False) ->
 
     It breaks at blanks; a word that is too long breaks after its hyphens, or else anywhere.
     """
+    room_in *= SLACK
     lines: list[str] = []
     line = ""
     for word in printable(words).split(" "):
@@ -131,7 +134,7 @@ def _cut_to_parts(cell: str) -> list[str]:
 
 
 def _widest(texts: Sequence[str], size_pt: float) -> float:
-    return max((width_in(text, size_pt, bold=True) for text in texts), default=0.0)
+    return max((width_in(text, size_pt, bold=True) for text in texts), default=0.0) / SLACK
 
 
 def _shared(least: list[float], liked: list[float], room_in: float) -> list[float]:

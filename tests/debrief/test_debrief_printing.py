@@ -18,7 +18,7 @@ from console.debrief.pdf_flow import Piece, pieces_of
 from console.debrief.report import report_of
 from console.debrief.type_setting import broken, column_widths, width_in
 
-NAMES = ("late_braking.leadmark", "lateral_drift.parquet")
+NAMES = ("late_braking.leadmark", "nominal_to_docked.leadmark")
 TOUCHING_PX = 1.0
 
 
