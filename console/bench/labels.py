@@ -33,6 +33,7 @@ from console.core.errors import InputError
 from console.envelope.strict import Reader
 from console.envelope.strict_table import Table, words_of
 from console.envelope.strict_value import POSITIVE
+from console.simulation.faults import VEHICLE_KINDS
 from console.simulation.truth import Truth
 
 FORMAT = 1
@@ -94,13 +95,23 @@ def labels_beside(pass_path: Path) -> Path:
     return pass_path.parent / FILE_NAME
 
 
-def truth_label(truth: Truth, who: str = "simulation") -> Label:
-    """Give what the simulation itself knows: its faults, or that there was none."""
+def truth_label(truth: Truth, who: str = "simulation") -> Label | None:
+    """Give what the simulation itself knows of a pass.
+
+    Returns
+    -------
+    Label or None
+        A known fault where the vehicle itself had one, from when the first began; good where
+        nothing was wrong at all. None where only a source or the link had a fault: limits on the
+        vehicle should be quiet then, limits between sources should not.
+    """
     if not truth.faults:
         return Label(Mark.GOOD, who, "no fault simulated")
-    first = min(truth.faults, key=lambda span: span.t_start)
-    kinds = ", ".join(sorted({span.fault.kind.value for span in truth.faults}))
-    return Label(Mark.KNOWN_FAULT, who, kinds, first.t_start)
+    mine = [span for span in truth.faults if span.fault.kind in VEHICLE_KINDS]
+    if not mine:
+        return None
+    kinds = ", ".join(sorted({span.fault.kind.value.replace("_", " ") for span in mine}))
+    return Label(Mark.KNOWN_FAULT, who, kinds, min(span.t_start for span in mine))
 
 
 def read_labels(path: Path) -> LabelFile:
@@ -209,7 +220,7 @@ def _label(table: Table) -> Label:
 
 def _edited(file: LabelFile, name: str, label: Label | None) -> str:
     """Give the text with one label put, changed or taken away."""
-    document = tomlkit.parse(file.text or f"{_HEAD}format = {FORMAT}\n")
+    document = tomlkit.parse(file.text or f"{_HEAD}format = {FORMAT}\n\n")
     tables = document.get("label")
     if not isinstance(tables, AoT):
         tables = tomlkit.aot()
@@ -227,6 +238,7 @@ def _edited(file: LabelFile, name: str, label: Label | None) -> str:
         fresh = tomlkit.table()
         fresh["pass"] = name
         _fill(fresh, label)
+        fresh.add(tomlkit.nl())
         tables.append(fresh)
     return tomlkit.dumps(document)
 

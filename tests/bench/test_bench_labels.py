@@ -7,6 +7,9 @@ from pathlib import Path
 import pytest
 
 from console.app.input_file import load_limits, load_scenario
+from console.app.ship_passes_labels import label_of
+from console.app.ship_passes_list import SHIPPED
+from console.archive.shipped import shipped
 from console.bench.labels import (
     FILE_NAME,
     Label,
@@ -118,11 +121,25 @@ def test_a_place_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     assert labels_beside(tmp_path / "x.csv") == tmp_path / FILE_NAME
 
 
-@pytest.mark.parametrize(("name", "mark"), [("nominal", Mark.GOOD), ("frozen", Mark.KNOWN_FAULT)])
-def test_a_simulated_pass_knows_its_own_label(name: str, mark: Mark) -> None:
-    """Its faults and when the first began come from the truth."""
+@pytest.mark.parametrize(
+    ("name", "mark"),
+    [("nominal", Mark.GOOD), ("fast_closing", Mark.KNOWN_FAULT), ("frozen", None)],
+)
+def test_a_simulated_pass_knows_its_own_label(name: str, mark: Mark | None) -> None:
+    """A fault of the vehicle with its begin, or nothing wrong; a source's fault is neither."""
     truth = simulate(load_scenario(name), load_limits(None), Setup(), 1, 10.0).truth
     label = truth_label(truth)
-    assert label.mark is mark
-    first = min((span.t_start for span in truth.faults), default=None)
-    assert label.fault_t == first
+    assert (None if label is None else label.mark) is mark
+    if mark is Mark.KNOWN_FAULT:
+        assert label is not None
+        assert label.fault_t == min(span.t_start for span in truth.faults)
+
+
+def test_shipped_passes_are_marked_as_their_simulation_says() -> None:
+    """Two of them flown again; every mark is of a pass that is there."""
+    folder = shipped("replay_data", "passes")
+    labels = read_labels(folder / FILE_NAME).labels
+    assert all((folder / name).exists() for name in labels)
+    recipes = {recipe.name: recipe for recipe in SHIPPED}
+    for name in ("lateral_drift.parquet", "nominal_short.csv"):
+        assert labels[name] == label_of(recipes[name])
