@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import signal
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -28,8 +27,6 @@ from console.present.text import count
 
 if TYPE_CHECKING:
     from PySide6.QtWidgets import QWidget
-
-    from console.window.main_window import MainWindow
 
 DONE, REFUSED = 0, 2
 
@@ -93,28 +90,8 @@ def bench_view(opener: Opener, order: BenchOrder | None = None) -> QWidget:
     return BenchView(desk.start())
 
 
-class _AloneOpener:
-    """Stands for the other views where the bench has a window to itself."""
-
-    def __init__(self) -> None:
-        self.window: MainWindow | None = None
-
-    def open_pass(self, path: Path, t: float | None = None) -> None:
-        """Say how to look at a pass."""
-        self.say(f"look at it with: leadmark replay {path}")
-
-    def open_debrief(self, path: Path) -> None:
-        """Say how to debrief a pass."""
-        self.say(f"score it with: leadmark score {path}")
-
-    def say(self, text: str) -> None:
-        """Show a line at the window's foot."""
-        if self.window is not None:
-            self.window.said.say(text)
-
-
 def run(order: BenchOrder, *, theme: str = "dark") -> int:
-    """Open the bench in a window of its own.
+    """Open the window with the bench in front.
 
     Raises
     ------
@@ -124,21 +101,18 @@ def run(order: BenchOrder, *, theme: str = "dark") -> int:
     pass_files(order.passes)
     order.ready()
     require_screen("bench")
-    from console.present.theme import DARK, LIGHT
-    from console.window.application import application
-    from console.window.main_window import MainWindow
+    from console.app.desk_build import Texts, bench_desk, theme_named
+    from console.window.run import application, run_window
 
-    chosen = LIGHT if theme == "light" else DARK
-    app = application(chosen)
-    opener = _AloneOpener()
-    window = MainWindow((bench_view(opener, order),), title="Leadmark: bench", theme=chosen)
-    opener.window = window
-    for number in (signal.SIGINT, signal.SIGTERM):
-        signal.signal(number, lambda *_: app.quit())
-    window.show()
-    status = app.exec()
-    window.close()
-    return status
+    chosen = theme_named(theme)
+    application(chosen)
+    desk = bench_desk(
+        lambda opener: bench_view(opener, order),
+        texts=Texts(order.limits, order.setup),
+        theme=chosen,
+        title="Leadmark · bench",
+    )
+    return run_window(desk.window)
 
 
 # ------------------------------------------------------------------ without a window

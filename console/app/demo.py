@@ -113,6 +113,8 @@ def _staged(order: DemoOrder) -> Iterator[_Stage]:
             procedure=procedure,
             speak=order.speak,
             around=around,
+            limits_path=order.limits,
+            setup_path=setup_path,
             crew=None if order.procedure is not None else demo_crew(procedure, order.crew),
         )
         feeder = Feeder(

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from console.app.around import Around, around_of, demo_coverage
+from console.app.at_hand import newest_recordings, shipped_passes
 from console.app.input_file import demo_setup, load_limits, load_setup, scenario_names
 from console.app.rehearse_run import Rehearsal, RunOrder
 from console.app.rehearse_stage import exercise_of, read_exercise, stage
-from console.archive.places import SUFFIX, data_folder, free_path, recordings_folder
+from console.archive.places import data_folder, free_path
 from console.archive.recording import open_recording
 from console.archive.shipped import shipped
 from console.core.errors import InputError
@@ -29,9 +30,6 @@ from console.rehearsal.score import RehearsalScore
 if TYPE_CHECKING:
     from PySide6.QtWidgets import QWidget
 
-RUNS_LOOKED_AT = 200
-"""So many of the newest recordings are looked through for runs to compare with."""
-PASS_SUFFIXES = frozenset({".csv", ".parquet", SUFFIX})
 _NOT_IN_NAMES = re.compile(r"[^\w-]+")
 
 
@@ -65,7 +63,7 @@ class ExerciseDesk:
         return Choices(
             exercises=tuple(str(path) for path in _exercise_files()),
             scenarios=tuple(scenario_names()),
-            passes=tuple(str(path) for path in _pass_files()),
+            passes=tuple(str(path) for path in (*shipped_passes(), *newest_recordings())),
         )
 
     def read(self, path: str) -> Draft:
@@ -161,7 +159,7 @@ def runs_on_file(folder: Path | None = None) -> tuple[RehearsalScore, ...]:
     What is no rehearsal, is still being recorded or cannot be read is left out.
     """
     found = []
-    for path in _newest((folder or recordings_folder()).glob(f"*{SUFFIX}"), RUNS_LOOKED_AT):
+    for path in newest_recordings(folder):
         try:
             with open_recording(path) as recording:
                 if is_rehearsal(recording.meta) and recording.was_closed:
@@ -179,14 +177,3 @@ def own_exercises() -> Path:
 def _exercise_files() -> list[Path]:
     shipped_ones = sorted(shipped("replay_data", "exercises").glob("*.toml"))
     return [*shipped_ones, *sorted(own_exercises().glob("*.toml"))]
-
-
-def _pass_files() -> list[Path]:
-    folder = shipped("replay_data", "passes")
-    shipped_ones = sorted(p for p in folder.glob("*") if p.suffix in PASS_SUFFIXES)
-    return [*shipped_ones, *_newest(recordings_folder().glob(f"*{SUFFIX}"), RUNS_LOOKED_AT)]
-
-
-def _newest(paths: Iterable[Path], most: int) -> list[Path]:
-    """Give the newest files, by name: a recording's begins with its time."""
-    return sorted(paths, key=lambda path: path.name, reverse=True)[:most]

@@ -9,8 +9,7 @@ from console.app.replay_headless import ReplayOrder, place_in
 from console.archive.mapping import Mapping
 from console.present.opener import Opener
 from console.present.replay_place import TimePlace
-from console.present.theme import DARK, LIGHT
-from console.window.run import run_view
+from console.window.run import application, run_window
 from console.window.watch_view import WatchView
 
 
@@ -58,9 +57,9 @@ def open_replay(
 
 def replay_in_window(order: ReplayOrder, theme_name: str) -> int:
     """Show a replay until the window is closed; give Qt's exit status."""
-    from console.window.application import application
+    from console.app.desk_build import Texts, replay_desk, theme_named
 
-    theme = LIGHT if theme_name == "light" else DARK
+    theme = theme_named(theme_name)
     application(theme)
     view, session = open_replay(
         order.path,
@@ -74,6 +73,8 @@ def replay_in_window(order: ReplayOrder, theme_name: str) -> int:
         place = place_in(order, session.replay().t_first)
         if place is not None:
             session.go_to_place(place)
-        return run_view(view, theme=theme, title=f"Leadmark · {order.path.name}")
+        texts = Texts(order.limits, order.setup)
+        title = f"Leadmark · {order.path.name}"
+        return run_window(replay_desk(view, texts=texts, theme=theme, title=title).window)
     finally:
         session.stop()

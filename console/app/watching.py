@@ -52,6 +52,8 @@ class WatchOrder:
         The people of a demo.
     around : Around
         Orbit message and coverage plan, for light and link ahead.
+    limits_path, setup_path : Path or None
+        Where limits and setup were read from, for the other views; None for the shipped ones.
     speak : bool
         Say calls and warnings aloud, if there is a voice.
     record : Path or None
@@ -74,6 +76,8 @@ class WatchOrder:
     crew: ActingCrew | None = None
     speak: bool = False
     around: Around = field(default_factory=Around)
+    limits_path: Path | None = None
+    setup_path: Path | None = None
     more: Mapping[str, str] = field(default_factory=dict)
 
 
@@ -203,10 +207,10 @@ def watch_in_window(
 
     ``begin`` is called as soon as the watch runs.
     """
-    from console.present.theme import DARK, LIGHT
-    from console.window.run import application, run_watch
+    from console.app.desk_build import Texts, live_desk, theme_named
+    from console.window.run import application, run_window
 
-    theme = LIGHT if theme_name == "light" else DARK
+    theme = theme_named(theme_name)
     application(theme)  # Qt's own voice needs it
     speech = _speech(order, in_window=True)
     assembled = assemble(order, source, clock, _listeners(None, speech))
@@ -216,7 +220,9 @@ def watch_in_window(
         if begin is not None:
             begin()
         title = " · ".join(part for part in ("Leadmark", order.title) if part)
-        return run_watch(assembled.watch, theme=theme, title=title, speech=speech)
+        texts = Texts(order.limits_path, order.setup_path)
+        desk = live_desk(assembled.watch, texts=texts, theme=theme, title=title, speech=speech)
+        return run_window(desk.window)
     finally:
         assembled.watch.stop()
         if speech is not None:

@@ -137,6 +137,8 @@ def _watch(options: argparse.Namespace) -> int:
         limits=limits,
         setup=setup,
         around=around_of(setup, options.setup, options.coverage),
+        limits_path=options.limits,
+        setup_path=options.setup,
         record=options.record,
         insecure=source.is_insecure,
         procedure=procedure,

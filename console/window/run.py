@@ -1,9 +1,11 @@
-"""Opening the window on a running watch."""
+"""Opening the window, and showing it until it is closed."""
 
 from __future__ import annotations
 
 import signal
 from collections.abc import Callable
+
+from PySide6.QtCore import QTimer
 
 from console.present.port import SpeechSwitch, WatchPort
 from console.present.theme import DARK, Theme
@@ -11,7 +13,9 @@ from console.window.application import application, render
 from console.window.main_window import MainWindow
 from console.window.watch_view import WatchView
 
-__all__ = ["application", "render", "run_view", "run_watch", "watch_window"]
+__all__ = ["application", "render", "run_window", "watch_window"]
+
+SIGNAL_LOOK_MS = 200
 
 
 def watch_window(
@@ -28,45 +32,20 @@ def watch_window(
     return MainWindow((view,), title=title, theme=theme, on_close=on_close), view
 
 
-def run_watch(
-    port: WatchPort,
-    *,
-    theme: Theme = DARK,
-    title: str = "Leadmark",
-    on_close: Callable[[], None] | None = None,
-    speech: SpeechSwitch | None = None,
-) -> int:
-    """Show the window on a watch until it is closed.
+def run_window(window: MainWindow) -> int:
+    """Show a window until it is closed; give Qt's exit status, 0 for an ordinary close.
 
-    Parameters
-    ----------
-    port : WatchPort
-        The running watch.
-    on_close : callable, optional
-        Called once, when the operator closes the window.
-    speech : SpeechSwitch, optional
-        Spoken calls, where they were asked for.
-
-    Returns
-    -------
-    int
-        The exit status of Qt's loop, 0 for an ordinary close.
+    An interrupt closes it as its own button would.
     """
-    window, view = watch_window(port, theme=theme, title=title, on_close=on_close, speech=speech)
-    view.bridge.start()
-    return _run(window)
-
-
-def run_view(view: WatchView, *, theme: Theme = DARK, title: str = "Leadmark") -> int:
-    """Show a view in a window of its own until that is closed; give Qt's exit status."""
-    application(theme)
-    return _run(MainWindow((view,), title=title, theme=theme))
-
-
-def _run(window: MainWindow) -> int:
     app = application(window.theme)
     for number in (signal.SIGINT, signal.SIGTERM):
-        # the bridge's timer lets Python look at signals 40 times a second
-        signal.signal(number, lambda *_: app.quit())
+        signal.signal(number, lambda *_: window.close())
     window.show()
+    looks = QTimer()
+    looks.timeout.connect(_let_python_look)
+    looks.start(SIGNAL_LOOK_MS)
     return app.exec()
+
+
+def _let_python_look() -> None:
+    """Do nothing in Python: it looks at signals only between its own instructions."""

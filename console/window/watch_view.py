@@ -88,7 +88,7 @@ class WatchView(QWidget):
         self.plots = WatchPlots(self)
         self._scroll, self._inner = _scroll_area(self)
         keys = WATCH_KEYS if replay is None else keys_in_replay()
-        self.sheet = KeySheet(sheet_rows(keys, with_views=False), self)
+        self.sheet = KeySheet(sheet_rows(keys, with_views=True), self)
         self.manual = ManualReader(self)
         self.operator = Operator(port, self.entry)
         self.blinker = Blinker(self)

@@ -18,7 +18,7 @@ from console.window.application import application, render
 from console.window.keys import REPLAY_KEYS, WATCH_KEYS, WINDOW_KEYS, Intent, sheet_rows
 from console.window.main_window import TEXT_STEPS, MainWindow, scale_of
 from console.window.palette import THEMES, next_theme, palette_of
-from console.window.run import run_watch, watch_window
+from console.window.run import run_window, watch_window
 
 
 class Blank(QWidget):
@@ -137,7 +137,7 @@ def test_closing_is_told_once(qtbot: QtBot) -> None:
     assert not view.bridge.is_running
 
 
-def test_run_watch_shows_asks_and_ends_with_the_window(qtbot: QtBot) -> None:
+def test_the_loop_shows_the_window_and_ends_with_it(qtbot: QtBot) -> None:
     """The loop ends when the window closes, with status 0."""
     port = FakePort(nominal())
     asked: list[int] = []
@@ -151,7 +151,9 @@ def test_run_watch_shows_asks_and_ends_with_the_window(qtbot: QtBot) -> None:
         return take()
 
     port.take_events = take_and_close  # type: ignore[method-assign]
-    status = run_watch(port, theme=LIGHT, title="Kittiwake", on_close=None)
+    window, view = watch_window(port, theme=LIGHT, title="Kittiwake")
+    view.bridge.start()
+    status = run_window(window)
     assert status == 0
     assert len(asked) >= 3
 
