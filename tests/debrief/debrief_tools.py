@@ -12,7 +12,7 @@ FOLDER = shipped("replay_data", "passes")
 CREATED_S = 1_933_600_000.0
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=16)
 def debrief_of(name: str) -> Debrief:
     """Give the debrief of a shipped pass."""
     result = score_one(FOLDER / name, ScoreOrder(wants_report=True))

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import msgspec
 import pytest
+from debrief_tools import debrief_of
 
 from console.app.around import around_in
-from console.app.score import ScoreOrder, score_one
 from console.app.ship_passes import make
 from console.app.ship_passes_list import SHIPPED
 from console.app.ship_passes_table import HEAD, found
@@ -57,10 +57,9 @@ def test_every_pass_has_its_row() -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_the_table_says_what_score_finds(name: str) -> None:
     """Length, marks, contact and exceedances of a shipped pass are those of its row."""
-    result = score_one(FOLDER / name, ScoreOrder())
-    assert not result.refusal
-    assert rows_of_table()[name] == found(result.outcome)
-    assert result.outcome["rejected"] == 0
+    outcome = debrief_of(name).outcome
+    assert rows_of_table()[name] == found(outcome)
+    assert outcome["rejected"] == 0
 
 
 def test_marks_of_a_plain_table_read_naively() -> None:
