@@ -4,7 +4,7 @@ Run it: ``python -m tests.benchmarks.replay_equals_live [--from RANGE] [--speed 
 from the top folder. Each scenario is flown over a real socket, watched and recorded; then its
 recording is read at once, played in frames of a screen at 1x and 60x by an injected clock, sought
 about in at random, and scored, and the logs are compared with the one the live watch wrote. With
-``--speed 1`` the live watch runs in real time, engine time being the receive time. Seed 1.
+``--speed 1`` the live watch runs in real time, engine time being the receive time. Seed 11.
 """
 
 from __future__ import annotations
