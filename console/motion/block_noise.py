@@ -45,7 +45,8 @@ class SampleNoise:
         temperature = np.eye(BLOCKS) * (self.temperature_pa**2 / each)
         if self.lag_s <= 0.0:
             return np.asarray(temperature + np.eye(BLOCKS) * (self.pressure_pa**2 / each))
-        # white noise through a first-order lag: correlated as e^(-t/lag), of this variance
+        # white noise through a first-order lag: correlated as e^(-t/lag), of variance S/(2 lag)
+        # (Gardiner, Handbook of Stochastic Methods, section 3.8.4; from memory)
         variance = self.pressure_pa**2 / (2.0 * self.lag_s * self.rate_hz)
         share, shape = correlated(span_s / BLOCKS / self.lag_s)
         return np.asarray(temperature + variance * share * shape)
@@ -66,7 +67,8 @@ def correlated(block_lengths: float) -> tuple[float, Array]:
 
     Notes
     -----
-    Integrals of e^(-|s - t|) over two blocks (any book of random processes; from memory).
+    Integrals of e^(-|s - t|) over two blocks: the variance function of exponentially correlated
+    noise (Vanmarcke, *Random Fields: Analysis and Synthesis*, 1983, section 5.1; from memory).
     """
     share = 2.0 * (block_lengths - 1.0 + math.exp(-block_lengths)) / block_lengths**2
     if block_lengths < 1e-3:

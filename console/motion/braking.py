@@ -36,7 +36,12 @@ def stopping_distance_m(rate_mps: float, reaction_s: float, braking_mps2: float)
 
 
 def stopping_time_s(rate_mps: float, reaction_s: float, braking_mps2: float) -> float:
-    """Give the time to a stop, t_r + v/a, s; 0 where the vehicle is not closing."""
+    """Give the time to a stop, t_r + v/a, s; 0 where the vehicle is not closing.
+
+    Notes
+    -----
+    Constant deceleration, as in :func:`stopping_distance_m`.
+    """
     return reaction_s + rate_mps / braking_mps2 if rate_mps > 0.0 else 0.0
 
 
@@ -45,7 +50,8 @@ def greatest_rate_mps(room_m: float, reaction_s: float, braking_mps2: float) -> 
 
     Notes
     -----
-    v_max = -a t_r + sqrt((a t_r)^2 + 2 a r), the stopping distance solved for the rate.
+    v_max = -a t_r + sqrt((a t_r)^2 + 2 a r), the stopping distance solved for the rate (source as
+    in :func:`stopping_distance_m`).
     """
     if room_m <= 0.0:
         return 0.0
@@ -54,7 +60,13 @@ def greatest_rate_mps(room_m: float, reaction_s: float, braking_mps2: float) -> 
 
 
 def required_braking_mps2(rate_mps: float, room_m: float) -> float:
-    """Give the deceleration needed to stop within a room, v^2/(2r), m/s^2; infinite in none."""
+    """Give the deceleration needed to stop within a room, v^2/(2r), m/s^2; infinite in none.
+
+    Notes
+    -----
+    The stopping distance without reaction, solved for the deceleration (source as in
+    :func:`stopping_distance_m`).
+    """
     if rate_mps <= 0.0:
         return 0.0
     return rate_mps * rate_mps / (2.0 * room_m) if room_m > 0.0 else math.inf
@@ -108,7 +120,7 @@ def latest_call_s(
 
     Notes
     -----
-    t = (x - x_h - v t_r - v^2/(2a))/v.
+    t = (x - x_h - v t_r - v^2/(2a))/v, from the stopping distance (source as there).
     """
     if rate_mps <= 0.0:
         return None
@@ -142,8 +154,9 @@ def latest_call_sigma_s(
 
     Notes
     -----
-    First order: the partial derivatives of t by x, v, t_r and a are 1/v, -(t_r + v/a + t)/v, -1
-    and v/(2a) per share of a.
+    First order (propagation of errors: Bevington and Robinson, *Data Reduction and Error
+    Analysis*, section 3.2; from memory): the partial derivatives of t by x, v, t_r and a are 1/v,
+    -(t_r + v/a + t)/v, -1 and v/(2a) per share of a.
     """
     v = rate_mps
     braked = v * v / (2.0 * braking_mps2)
@@ -210,8 +223,9 @@ def retreat_time_s(
 
     Notes
     -----
-    t_r + v/a + v_r/a + (x_to - (x - D) - v_r^2/(2a))/v_r: react, stop, build up, go. Where
-    ``to_m`` is passed while the rate still builds up, that part is cut short.
+    t_r + v/a + v_r/a + (x_to - (x - D) - v_r^2/(2a))/v_r: react, stop, build up, go, each at
+    constant acceleration (source as in :func:`stopping_distance_m`). Where ``to_m`` is passed
+    while the rate still builds up, that part is cut short.
     """
     v, a = max(rate_mps, 0.0), braking_mps2
     stopped_m = range_m - stopping_distance_m(v, reaction_s, a)

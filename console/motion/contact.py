@@ -28,6 +28,10 @@ def corridor_angle_deg(range_m: float, y_m: float, z_m: float) -> float:
     -------
     float
         0 on the axis, 90 in the contact plane, above 90 behind it.
+
+    Notes
+    -----
+    atan2(sqrt(y^2 + z^2), x): the definition of the angle off an axis; no source needed.
     """
     return math.atan2(vector_sum(y_m, z_m), range_m) * DEG_PER_RAD
 
@@ -58,7 +62,12 @@ def target_offset_m(shift_m: float, stand_off_m: float, distance_m: float) -> fl
 
 
 def reduced_mass_kg(visitor_kg: float, target_kg: float) -> float:
-    """Give the mass that carries the energy of contact, m1 m2 / (m1 + m2), kg."""
+    """Give the mass that carries the energy of contact, m1 m2 / (m1 + m2), kg.
+
+    Notes
+    -----
+    Goldstein, *Classical Mechanics*, section 3.1; from memory.
+    """
     return visitor_kg * target_kg / (visitor_kg + target_kg)
 
 
@@ -74,5 +83,10 @@ def contact_energy_j(visitor_kg: float, target_kg: float, closing_rate_mps: floa
 
 
 def common_velocity_mps(visitor_kg: float, target_kg: float, closing_rate_mps: float) -> float:
-    """Give the velocity both keep after capture, in the target's frame before it, m/s."""
+    """Give the velocity both keep after capture, in the target's frame before it, m/s.
+
+    Notes
+    -----
+    m v / (m + M), conservation of momentum (Goldstein, section 1.2; from memory).
+    """
     return visitor_kg * closing_rate_mps / (visitor_kg + target_kg)

@@ -126,6 +126,10 @@ def hold_acceleration(mean_motion_rad_per_s: float, state: ArrayLike) -> Array:
     -------
     ndarray, shape (3,)
         m/s^2 along V, H, R: 2nV for a straight run along V, 3n^2 z for a hold on R.
+
+    Notes
+    -----
+    Hill's equations, as at the head of this module, solved for the thrust at zero acceleration.
     """
     n = mean_motion_rad_per_s
     _, y, z, vx, _, vz = np.asarray(state, dtype=np.float64)

@@ -43,17 +43,32 @@ def logarithmic_decrement(first: float, later: float, cycles: int = 1) -> float:
 
 
 def damping_ratio(decrement: float) -> float:
-    """Give the damping ratio of a decrement: zeta = delta / sqrt(4 pi^2 + delta^2)."""
+    """Give the damping ratio of a decrement: zeta = delta / sqrt(4 pi^2 + delta^2).
+
+    Notes
+    -----
+    den Hartog, section 2.6; from memory.
+    """
     return decrement / math.sqrt(4.0 * math.pi**2 + decrement * decrement)
 
 
 def decrement_of_ratio(ratio: float) -> float:
-    """Give the decrement of a damping ratio under 1: delta = 2 pi zeta / sqrt(1 - zeta^2)."""
+    """Give the decrement of a damping ratio under 1: delta = 2 pi zeta / sqrt(1 - zeta^2).
+
+    Notes
+    -----
+    den Hartog, section 2.6; from memory.
+    """
     return 2.0 * math.pi * ratio / math.sqrt(1.0 - ratio * ratio)
 
 
 def natural_frequency_rad_per_s(damped_period_s: float, ratio: float) -> float:
-    """Give the undamped frequency: w_n = w_d / sqrt(1 - zeta^2), w_d = 2 pi / T."""
+    """Give the undamped frequency: w_n = w_d / sqrt(1 - zeta^2), w_d = 2 pi / T.
+
+    Notes
+    -----
+    den Hartog, section 2.6; from memory.
+    """
     return 2.0 * math.pi / damped_period_s / math.sqrt(1.0 - ratio * ratio)
 
 

@@ -8,8 +8,11 @@ has the same decay and period, its square is ::
 and white noise n on the size makes of the square (size + n)^2 a mean g + s^2 and a variance
 4 g s^2 + 2 s^4, s the noise's 1-sigma. So squares are fitted, each weighted by its own variance:
 the cusps where a swinging size touches zero, and the folding of noise there, need no special
-care. Five numbers are fitted by Gauss-Newton steps with Levenberg's damping; the decay is sought
-as a rate, which passes through zero smoothly where motion does not die at all.
+care (moments of a squared normal value: the non-central chi-square of one degree of freedom,
+Johnson, Kotz, *Continuous Univariate Distributions* 2, chapter 28; from memory). Five numbers are
+fitted by Gauss-Newton steps with Levenberg's damping (Levenberg, Quarterly of Applied Mathematics
+2, 1944; Marquardt, SIAM Journal 11(2), 1963; from memory); the decay is sought as a rate, which
+passes through zero smoothly where motion does not die at all.
 """
 
 from __future__ import annotations

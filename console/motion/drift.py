@@ -1,8 +1,9 @@
 """Free drift: where the vehicle goes over two orbits if every thruster fell silent now.
 
-The transition of Hill's equations to some hundreds of times ahead is worked out once; a state is
-then carried to all of them by one product of matrix and vector. J2, drag and the plume are left
-out, so drift beyond some 15 min is indicative.
+The transition of Hill's equations (``cw.transition_matrix``, where its source stands) to some
+hundreds of times ahead is worked out once; a state is then carried to all of them by one product
+of matrix and vector. J2, drag and the plume are left out, so drift beyond some 15 min is
+indicative.
 """
 
 from __future__ import annotations
@@ -156,7 +157,13 @@ class FreeDrift:
         return np.asarray((x + ox) ** 2 + (y + oy) ** 2 + (z + oz) ** 2)
 
     def _nearest(self, distance2: Array) -> tuple[float, float]:
-        """Find the least distance; a parabola through the three nearest points refines it."""
+        """Find the least distance; a parabola through the three nearest points refines it.
+
+        Notes
+        -----
+        Newton's divided differences, inverse parabolic interpolation (Press et al., *Numerical
+        Recipes*, section 10.2; from memory).
+        """
         i = int(distance2.argmin())
         t = self.times_s
         if 0 < i < distance2.size - 1:

@@ -76,7 +76,8 @@ def rate_mps(distance_m: float, first_rate_mps: float, last_rate_mps: float, t_s
 
     Notes
     -----
-    rho' = a rho + rho'_T. Half-way in time it is the geometric mean of first and last rate.
+    rho' = a rho + rho'_T (Hablani et al. 2002; from memory). Half-way in time it is the geometric
+    mean of first and last rate.
     """
     slope = slope_per_s(distance_m, first_rate_mps, last_rate_mps)
     left = distance_left_m(distance_m, first_rate_mps, last_rate_mps, t_s)
@@ -160,7 +161,13 @@ class ClosingLaw:
         return math.log(fast / slow) / self.slope_per_s
 
     def range_after(self, from_m: float, t_s: float) -> float:
-        """Give the range after a time along the law, m (below 0 past contact)."""
+        """Give the range after a time along the law, m (below 0 past contact).
+
+        Notes
+        -----
+        Outside the knee x - (v/k)(1 - e^(-k t)), the glide slope solved for range (Hablani et
+        al. 2002; from memory).
+        """
         if from_m > self.knee_m:
             to_knee = self._outside_s(from_m, self.knee_m)
             if t_s < to_knee:
@@ -195,7 +202,7 @@ def to_contact_s(
     Notes
     -----
     The line through (x, s) and (knee, final): T = ln(s/vf)/k + knee/vf outside the knee, x/s
-    inside it.
+    inside it (Hablani et al. 2002; from memory).
     """
     if range_m <= 0.0:
         return 0.0

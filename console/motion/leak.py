@@ -20,7 +20,12 @@ def gas_mass_kg(
     temperature_k: float,
     gas_constant_j_per_kg_k: float = SPECIFIC_GAS_CONSTANT_AIR_J_PER_KG_K,
 ) -> float:
-    """Give the mass of gas in a volume, m = pV/(RT), kg; dry air unless told otherwise."""
+    """Give the mass of gas in a volume, m = pV/(RT), kg; dry air unless told otherwise.
+
+    Notes
+    -----
+    The ideal gas (the mass form of 40 CFR 1065.644's leak check).
+    """
     return pressure_pa * volume_m3 / (gas_constant_j_per_kg_k * temperature_k)
 
 
@@ -59,7 +64,8 @@ def throughput_pa_m3_per_s(
 
     Notes
     -----
-    Q = V (p1 - p2 T1/T2)/dt.
+    Q = V (p1 - p2 T1/T2)/dt: throughput is V dp/dt at one temperature (O'Hanlon, *A User's Guide
+    to Vacuum Technology*, section 2.3; from memory), the second pressure taken back to T1.
     """
     (p1, t1), (p2, t2) = first, last
     return volume_m3 * (p1 - p2 * t1 / t2) / duration_s
@@ -82,7 +88,8 @@ def watch_time_s(
     Notes
     -----
     T = (12 s^2 dt (3.29/(L - leak))^2)^(1/3): the slope of a line through white noise known to
-    1.645 sigma on both sides. Coloured noise takes longer.
+    1.645 sigma on both sides, its variance 12 s^2 dt/T^3 (Draper and Smith, *Applied Regression
+    Analysis*, section 1.4; from memory). Coloured noise takes longer.
     """
     spare_pa_per_s = (limit_pa_per_h - expected_pa_per_h) / S_PER_H
     if spare_pa_per_s <= 0.0:

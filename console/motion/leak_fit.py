@@ -153,7 +153,8 @@ class LeakFit:
         -----
         The 1-sigma of the slope is carried forward by the record's own white noise, with what
         made it larger so far; the leak is the fitted one, drawn toward half the limit (half as
-        much again, where the fitted one is beyond it) as far as it is unsure (a normal prior).
+        much again, where the fitted one is beyond it) as far as it is unsure (a normal prior:
+        Gelman et al., *Bayesian Data Analysis*, section 2.5; from memory).
         """
         if self.noise is None or self.span_s <= 0.0 or limit_pa_per_h <= 0.0:
             return None

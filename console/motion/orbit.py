@@ -58,5 +58,5 @@ def mean_motion(semi_major_axis_m: float, mu_m3_per_s2: float = EARTH_MU_M3_PER_
 
 
 def period_s(mean_motion_rad_per_s: float) -> float:
-    """Give the time of one revolution, s."""
+    """Give the time of one revolution, 2 pi / n, s (source as in :func:`mean_motion`)."""
     return 2.0 * math.pi / mean_motion_rad_per_s

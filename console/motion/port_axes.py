@@ -112,6 +112,11 @@ def port_transition(
     constant : ndarray, shape (..., 6)
         ``later = matrix @ state + constant``. The constant is what the port's offset from the
         centre of mass does: it vanishes for an offset along V and matters for one along R.
+
+    Notes
+    -----
+    ``cw.transition_matrix`` (its source there) turned into the port frame, and the origin moved:
+    Phi (x + o) - o.
     """
     turn = np.kron(np.eye(2), port_from_vhr(axis))
     matrix = turn @ transition_matrix(mean_motion_rad_per_s, dt_s) @ turn.T

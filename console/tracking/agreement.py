@@ -109,6 +109,14 @@ class Agreement:
         self.finding = Finding(FindingId.DISAGREE, charged.source, Level.CAUTION, t, words)
 
     def _compare(self, t: float) -> Gap | None:
+        """Give the channel in which the two differ most; None where they cannot be compared.
+
+        Notes
+        -----
+        Difference of two estimates over the root of the sum of their variances, fixed errors
+        added (the test for a common origin of two tracks with independent errors: Bar-Shalom,
+        Li, *Multitarget-Multisensor Tracking*, 1995, section 8.3; from memory).
+        """
         one, two = self.first, self.second
         if not (one.filter.started and two.filter.started):
             return None

@@ -17,7 +17,7 @@ from console.tracking.axis import Axis
 from console.tracking.noise import GATE_FACTOR, NoiseModel
 from console.tracking.plan import ClosingPlan
 
-RANGE_Q: Final = 1.5e-7  # m^2/s^3
+RANGE_Q: Final = 1.0e-7  # m^2/s^3
 RANGE_Q_FAST: Final = 2e-4  # m^2/s^3 for each (m/s)^2 above the slow speed
 SLOW_MPS: Final = 0.1
 MANOEUVRE_Q: Final = 1e-3  # m^2/s^3 while a manoeuvre shows
@@ -26,6 +26,8 @@ SETTLED_TREND: Final = 0.5
 """A manoeuvre that has shown is over when the trend is back under this."""
 TREND_S: Final = 0.9
 TREND_CLIP: Final = 5.0
+TREND_SHARE: Final = 0.25
+"""No single sample of a slow source has more weight: a manoeuvre takes three to show."""
 LAG_S: Final = 15.0
 PUSH_S: Final = 2.0
 RESTART_S: Final = 60.0
@@ -46,7 +48,7 @@ class Along:
         Its start.
     """
 
-    __slots__ = ("axis", "lag_mps2", "manoeuvring", "plan", "push", "trend")
+    __slots__ = ("axis", "is_told", "lag_mps2", "manoeuvring", "plan", "push", "trend")
 
     def __init__(self, plan: ClosingPlan, axis: Axis) -> None:
         self.plan = plan
@@ -54,6 +56,8 @@ class Along:
         self.trend = 0.0
         """Smoothed normalised innovation of the channel that shows manoeuvres."""
         self.manoeuvring = False
+        self.is_told = False
+        """Whether another source shows a manoeuvre: a slow or noisy one sees it late, and lags."""
         self.lag_mps2 = 0.0
         """Expected deceleration, low-passed over 15 s: the size of the model's own error."""
         self.push = 0.0
@@ -62,12 +66,19 @@ class Along:
     def copy(self) -> Along:
         """Give an independent one of the same state."""
         twin = Along(self.plan, self.axis.copy())
-        twin.manoeuvring = self.manoeuvring
+        twin.manoeuvring, twin.is_told = self.manoeuvring, self.is_told
         twin.trend, twin.lag_mps2, twin.push = self.trend, self.lag_mps2, self.push
         return twin
 
     def step(self, dt: float) -> None:
-        """Carry range and rate forward by at most a second along the closing law."""
+        """Carry range and rate forward by at most a second along the closing law.
+
+        Notes
+        -----
+        Process noise is raised while a manoeuvre shows (adjustable level of process noise:
+        Bar-Shalom, Li, Kirubarajan, "Estimation with Applications to Tracking and Navigation",
+        2001, section 11.2.2; from memory).
+        """
         x = self.axis
         speed = -x.v
         q, brake = RANGE_Q, 0.0
@@ -76,7 +87,7 @@ class Along:
         excess = abs(speed) - SLOW_MPS
         if excess > 0.0:
             q += RANGE_Q_FAST * excess * excess
-        if self.manoeuvring:
+        if self.manoeuvring or self.is_told:
             q += MANOEUVRE_Q
         x.predict(dt, q, brake)
         self.lag_mps2 += (brake - self.lag_mps2) * dt / (dt + LAG_S)
@@ -101,10 +112,17 @@ class Along:
         return x.take_rate(residual, variance * GATE_FACTOR, variance * noise.gain_factor)
 
     def note_trend(self, residual: float, variance: float, interval_s: float) -> None:
-        """Follow normalised innovations, rejected ones too: a lasting sign is a manoeuvre."""
+        """Follow normalised innovations, rejected ones too: a lasting sign is a manoeuvre.
+
+        Notes
+        -----
+        A fading mean of innovation over its sigma (Bar-Shalom, Li, Kirubarajan 2001, section
+        11.2.2, from memory, where its square is followed; the sign tells braking from a push).
+        """
         normal = residual / math.sqrt(variance)
         normal = min(max(normal, -TREND_CLIP), TREND_CLIP)
-        self.trend += (normal - self.trend) * interval_s / (interval_s + TREND_S)
+        weight = min(interval_s / (interval_s + TREND_S), TREND_SHARE)
+        self.trend += (normal - self.trend) * weight
         size = abs(self.trend)
         self.manoeuvring = size > (SETTLED_TREND if self.manoeuvring else MANOEUVRE_TREND)
         if self.manoeuvring and self.trend < 0.0:

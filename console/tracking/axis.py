@@ -82,6 +82,13 @@ class Axis:
         bool
             True where the sample was believed. After ``REJECTS_TO_RESET`` running rejects the
             position variance is opened by the residual's square and the sample is taken.
+
+        Notes
+        -----
+        K = P H^T / S, x + K r, P - K S K^T with a scalar S (Kalman, "A new approach to linear
+        filtering and prediction problems", Journal of Basic Engineering 82, 1960; as in
+        Bar-Shalom, Li, Kirubarajan 2001, section 5.2.3; from memory). Gate: r^2 against S
+        (section 2.3.2 of its companion on data association; from memory).
         """
         a, b = self.a, self.b
         if residual * residual >= GATE_SQUARED * (a + gate_variance):

@@ -142,7 +142,8 @@ def settled(now: AlongNow, plan: ClosingPlan) -> AlongNow:
 
     Notes
     -----
-    Two estimates of one value joined by inverse variance; one that lies more than 3 sigma from
+    Two estimates of one value joined by inverse variance (Bevington and Robinson, *Data
+    Reduction and Error Analysis*, section 4.1; from memory); one that lies more than 3 sigma from
     the other is left out (a vehicle that keeps another rate than planned).
     """
     share = min(max(1.0 - (plan.knee_m - now.p) / KNEE_FADE_M, 0.0), 1.0)
@@ -280,8 +281,9 @@ def sigmas_apart(first: AlongNow, second: AlongNow) -> float:
 
     Notes
     -----
-    The difference of two predicted ranges over the root of the sum of their variances; for equal
-    rates the same as the difference of two times over their joint sigma.
+    The difference of two predicted ranges over the root of the sum of their variances (same test
+    as in ``agreement``); for equal rates the same as the difference of two times over their joint
+    sigma.
     """
     if first.p <= 0.0 or motion_of(first) is not Motion.CLOSING:
         return 0.0
@@ -292,6 +294,7 @@ def sigmas_apart(first: AlongNow, second: AlongNow) -> float:
 
 
 def _range_variance(now: AlongNow, ahead_s: float) -> float:
+    """Give the variance of range carried on at the present rate: P11 + 2 t P12 + t^2 P22."""
     lag, push = LAG_ERROR_S * now.lag_mps2, PUSH_MPS * now.push
     rate = now.c + now.rate_bias_mps * now.rate_bias_mps + lag * lag + push * push
     near = now.a + now.range_bias_m * now.range_bias_m

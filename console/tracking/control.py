@@ -37,6 +37,11 @@ def closing_at_contact(now: AlongNow, plan: ClosingPlan, to_contact_s: float) ->
 
     Inside the knee the settled rate goes on (scaled with the plan where that is not flat);
     outside it, and in a hold, the final rate known from the plan or learned is all there is.
+
+    Notes
+    -----
+    The wander has the variance w^2 (1 - e^(-2 t/tau)) of an Ornstein-Uhlenbeck process after t
+    (Gardiner, *Handbook of Stochastic Methods*, section 3.8.4; from memory).
     """
     outside = now.p > plan.knee_m + KNEE_BAND_M
     if outside or motion_of(now) is not Motion.CLOSING:
@@ -65,6 +70,11 @@ def held(axis: Axis, habit: Mean, keep: float, bias: float, scatter: float) -> P
         1-sigma of the source's fixed error.
     scatter : float
         Scatter to be assumed at least.
+
+    Notes
+    -----
+    An Ornstein-Uhlenbeck process about its mean: with k = e^(-t/tau) the deviation is k times
+    the present one and the variance s^2 (1 - k^2) (Gardiner, section 3.8.4; from memory).
     """
     spread = max(habit.sigma, scatter)
     variance = bias * bias + axis.a * keep + spread * spread * (1.0 - keep * keep)

@@ -111,6 +111,12 @@ def _leftover(
 
 
 def _weights(pairs: list[tuple[Weights, float]]) -> Weights:
+    """Give the weights of the three parts by ridge regression.
+
+    Notes
+    -----
+    Hoerl, Kennard, "Ridge regression", Technometrics 12(1), 1970; from memory.
+    """
     parts = np.array([one for one, _ in pairs])
     value = np.array([one for _, one in pairs])
     size = np.sqrt(np.mean(parts * parts, axis=0))

@@ -39,7 +39,9 @@ class FrozenCheck:
         Notes
         -----
         The run of range repeats allowed is n = ceil(ln 1e-8 / ln p) + 1, at least 12, with p
-        the share of repeats seen in healthy data, so that coarse quantisation does not alarm.
+        the share of repeats seen in healthy data, so that coarse quantisation does not alarm:
+        p^n is the chance of so many independent repeats in a row (success runs: Feller, *An
+        Introduction to Probability Theory*, volume 1, section XIII.7; from memory).
         """
         if now.range_m != before.range_m:
             self._note_run()

@@ -33,7 +33,13 @@ class Mean:
         """Mean square deviation from the mean."""
 
     def take(self, value: float, weight: float, scatter_weight: float) -> None:
-        """Take a value; the weights are the shares the new value has of mean and scatter."""
+        """Take a value; the weights are the shares the new value has of mean and scatter.
+
+        Notes
+        -----
+        Welford's update, "Note on a method for calculating corrected sums of squares and
+        products", Technometrics 4(3), 1962, with fading weights; from memory.
+        """
         deviation = value - self.mean
         self.mean += weight * deviation
         deviation *= value - self.mean

@@ -74,6 +74,7 @@ class Joint:
         """Take a sample that its own track has just taken."""
         if len(self.tracks) < 2:
             return
+        self._tell_manoeuvre(sample.t)
         if track.source == self._lead:
             self._watch_clocks(sample)
         members = self._choose(sample.t)
@@ -87,6 +88,19 @@ class Joint:
             leads = track is self.best
             self._filter.take(sample, track.noise, track.uses_range, track.uses_rate, leads)
         self._members = members
+
+    def _tell_manoeuvre(self, t: float) -> None:
+        """Open every source's own filter while a fresh and trusted one shows a manoeuvre.
+
+        Only how much a filter believes itself is shared, never a value: they stay independent.
+        """
+        tracks = self.tracks.values()
+        moving = any(
+            one.filter.along.manoeuvring and one.is_trusted and self._is_fresh(one, t)
+            for one in tracks
+        )
+        for one in tracks:
+            one.filter.along.is_told = moving
 
     def _watch_clocks(self, sample: RelativeSample) -> None:
         """Find sources that run ahead of the lead (those behind are refused as late)."""

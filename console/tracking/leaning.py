@@ -12,7 +12,7 @@ MEMORY_S: Final = 30.0
 """Window of the running mean of signs."""
 SETTLED: Final = 3.0
 """Windows that must have been seen before it says anything."""
-LIMIT: Final = 0.66
+LIMIT: Final = 0.70
 """Mean sign beyond which a channel leans: set by campaigns of healthy passes."""
 
 
@@ -27,7 +27,13 @@ class LeaningCheck:
         self.seen_s = 0.0
 
     def take(self, innovation: float, interval_s: float) -> None:
-        """Take an innovation (before the filter's update)."""
+        """Take an innovation (before the filter's update).
+
+        Notes
+        -----
+        The sign test (Dixon, Mood, "The statistical sign test", JASA 41, 1946; from memory) with
+        a fading window in place of a fixed sample.
+        """
         weight = interval_s / (interval_s + MEMORY_S)
         if innovation > 0.0:
             self.lean += weight * (1.0 - self.lean)

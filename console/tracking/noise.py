@@ -61,6 +61,13 @@ class Channel:
             Newer minus older measurement minus the motion between them.
         variance : float
             The white variance :meth:`variance` gives now; a step has twice that.
+
+        Notes
+        -----
+        Variance from successive differences (von Neumann et al., "The mean square successive
+        difference", Annals of Mathematical Statistics 12, 1941; from memory), clipped against
+        outliers and followed by stochastic approximation (Robbins, Monro, the same 22, 1951;
+        from memory).
         """
         square = self._square
         ratio = difference * difference / (2.0 * variance) * self.factor * self.factor / square

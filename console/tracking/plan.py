@@ -109,7 +109,12 @@ class ClosingPlan:
         return Course(self, range_m, speed_mps, knee_rate_mps).time_s(target_m)
 
     def inner_time_s(self, range_m: float, target_m: float) -> float:
-        """Give the planned time from a range to a nearer one on the innermost segment."""
+        """Give the planned time from a range to a nearer one on the innermost segment.
+
+        Notes
+        -----
+        ln(s / s_t) / gradient on its sloped part (source as in :meth:`deceleration`).
+        """
         way = range_m - target_m
         if self.knee_rate_mps == self.final_rate_mps:
             return way / self.final_rate_mps
@@ -125,7 +130,7 @@ class ClosingPlan:
     def shape(self, range_m: float, target_m: float) -> float:
         """Give the ratio of the time along the law to way over present speed, inside the knee.
 
-        Exactly 1 on a flat innermost segment.
+        Exactly 1 on a flat innermost segment (times as in :meth:`inner_time_s`).
         """
         if self.knee_rate_mps == self.final_rate_mps or range_m <= target_m:
             return 1.0
@@ -135,7 +140,12 @@ class ClosingPlan:
     def rate_at(
         self, range_m: float, from_range_m: float, from_speed_mps: float, knee_rate_mps: float
     ) -> float:
-        """Give the closing rate the law has at a nearer range, starting from a present state."""
+        """Give the closing rate the law has at a nearer range, starting from a present state.
+
+        Notes
+        -----
+        The straight line s = s_knee + k (x - x_knee) itself (source as in :meth:`deceleration`).
+        """
         return Course(self, from_range_m, from_speed_mps, knee_rate_mps).rate_at(range_m)
 
 
@@ -166,7 +176,12 @@ class Course:
             self._to_knee_s = self._outer_s(knee_m)
 
     def time_s(self, target_m: float) -> float:
-        """Give the time to a nearer range, s."""
+        """Give the time to a nearer range, s.
+
+        Notes
+        -----
+        T = ln(s / s_t) / k outside the knee, as in :meth:`ClosingPlan.time_s`.
+        """
         plan = self._plan
         if self._is_inside:
             range_m, speed_mps, _ = self._start

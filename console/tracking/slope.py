@@ -185,7 +185,8 @@ class SlopeCheck:
         -----
         Medians of 3 against 8 blocks. Variance: the slow noise (half the white sigma) at both
         ends, the white noise of the fewer samples, the random walk and the fixed error of the
-        rate over the time between the two middles.
+        rate over the time between the two middles. A median of many has pi/2 of a mean's variance
+        (Cramer, *Mathematical Methods of Statistics*, 1946, section 28.5; from memory).
         """
         blocks = self._blocks
         if len(blocks) < STEP_NEW + STEP_OLD:

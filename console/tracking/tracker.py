@@ -377,7 +377,12 @@ class Tracker:
 
 
 def are_apart(states: list[AlongNow]) -> bool:
-    """Tell whether any two states disagree about the time to contact."""
+    """Tell whether any two states disagree about the time to contact.
+
+    A push that one source has seen counts for all: the others are only slower to see it.
+    """
+    push = max((one.push for one in states), default=0.0)
+    states = [one._replace(push=push) for one in states]
     return any(
         sigmas_apart(first, second) > DISAGREE_SIGMAS
         for i, first in enumerate(states)

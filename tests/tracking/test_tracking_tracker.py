@@ -245,6 +245,60 @@ def test_a_copy_goes_its_own_way():
     assert ask_everything(one, end) == ask_everything(twin, end)
 
 
+@pytest.mark.parametrize("step_s", [0.1, 0.5, 2.0])
+def test_one_wild_rate_is_no_manoeuvre(step_s):
+    """A single outlier of range rate, even from a slow source, leaves the doubt as it was."""
+    samples = Passing(step_s=step_s, for_s=80.0).samples()
+    wild = msgspec.structs.replace(samples[-1], range_rate_mps=0.3)
+    one, other = tracker(), tracker()
+    t = feed(one, samples)
+    feed(other, [*samples[:-1], wild])
+    usual = one.estimate(t + 1.0).closing_sigma_mps
+    assert other.estimate(t + 1.0).closing_sigma_mps < 1.5 * usual
+
+
+def braking(at_s: float, for_s: float):
+    """Give an alteration that brings the vehicle to rest: range stands from then on."""
+
+    def alter(t: float, values: dict[str, float]) -> dict[str, float]:
+        gone = min(max(t - at_s, 0.0), for_s)
+        rest = max(t - at_s - for_s, 0.0)
+        values["range_rate_mps"] += 0.09 * gone / for_s
+        values["range_m"] += 0.045 * gone * gone / for_s + 0.09 * rest
+        return values
+
+    return alter
+
+
+def test_a_manoeuvre_that_one_source_sees_opens_the_others():
+    """A slow source alone has not seen it yet; until then it owes the other nothing."""
+    stop = braking(60.0, 4.0)
+    radio = Passing(source=RADIO, seed=5, step_s=1.0, noise=3.0, for_s=62.0, alter=stop)
+    both, alone = tracker(), tracker()
+    quiet = T0 + 50.0
+    samples = merged(Passing(for_s=62.0, alter=stop), radio)
+    feed(both, [s for s in samples if s.t < quiet])
+    feed(alone, [s for s in radio.samples() if s.t < quiet])
+    assert both.source_estimate(RADIO, quiet) == alone.source_estimate(RADIO, quiet)
+    t = feed(both, [s for s in samples if s.t >= quiet])
+    feed(alone, [s for s in radio.samples() if s.t >= quiet])
+    told, lone = both.source_estimate(RADIO, t), alone.source_estimate(RADIO, t)
+    assert told.closing_sigma_mps > 2.0 * lone.closing_sigma_mps
+
+
+def test_a_source_lost_in_a_manoeuvre_no_longer_speaks_of_it():
+    """The other one's doubt shrinks again although the lost one's last word was a manoeuvre."""
+    optical = Passing(for_s=62.0, alter=braking(60.0, 4.0))
+    radio = Passing(
+        source=RADIO, seed=5, step_s=0.5, noise=2.0, for_s=110.0, alter=braking(60.0, 4.0)
+    )
+    one, alone = tracker(), tracker()
+    t = feed(one, merged(optical, radio))
+    feed(alone, radio.samples())
+    lone = alone.source_estimate(RADIO, t).closing_sigma_mps
+    assert one.source_estimate(RADIO, t).closing_sigma_mps < 1.1 * lone
+
+
 def test_the_cheap_answers_are_the_full_ones():
     """Seconds to a range and a source's range alone equal what the full answers say."""
     one = tracker()
