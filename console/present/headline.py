@@ -27,6 +27,7 @@ from console.present.stop_notes import stop_notes
 from console.present.tone import CAUTION_MARK, WARNING_MARK, Tone, mark_of, tone_of
 from console.tracking.outlook import Motion
 
+UNSEEN = "not seen: small stuck thruster, shared bias"
 NOT_CLOSING = {
     Motion.NOT_CLOSING: "not closing",
     Motion.OPENING: "opening",
@@ -35,10 +36,14 @@ NOT_CLOSING = {
 
 @dataclass(frozen=True, slots=True)
 class HeadlineView:
-    """The strip's cells from left to right, then the sources."""
+    """The strip's cells from left to right, then the sources.
+
+    ``unseen`` says beside the sources what none of their data can show (manual, trust in data).
+    """
 
     cells: tuple[Cell, ...]
     sources: tuple[SourceLine, ...]
+    unseen: str = ""
 
 
 def headline(
@@ -63,7 +68,8 @@ def headline(
     )
     if is_under_other_limits:
         first = (_under_other_limits(first[0]), *first[1:])
-    return HeadlineView((*first, _authority(snapshot)), source_lines(snapshot))
+    unseen = UNSEEN if snapshot.contact_t is None else ""
+    return HeadlineView((*first, _authority(snapshot)), source_lines(snapshot), unseen)
 
 
 def _under_other_limits(cell: Cell) -> Cell:

@@ -179,9 +179,16 @@ def print_contact(rows: list[Row], marks: Sequence[float]) -> None:
             error = np.array([r.predicted[quantity] - r.actual[quantity] for r in some])
             cover = np.mean(abs(error) <= Z95 * np.array([r.sigma[quantity] for r in some]))
             raw = rms(r.raw[quantity] - r.actual[quantity] for r in some if quantity in r.raw)
-            line.append(f"{scale * rms(error):.2g} ({100 * cover:.0f} %) / {scale * raw:.2g}")
+            line.append(
+                f"{short(scale * rms(error))} ({100 * cover:.0f} %) / {short(scale * raw)}"
+            )
         lines.append(line)
     print_table(("at contact", *(f"from {mark:.0f} m" for mark in marks)), lines)
+
+
+def short(value: float) -> str:
+    """Give two figures, or all before the point."""
+    return f"{value:.0f}" if value >= 10.0 else f"{value:.2g}"
 
 
 def expected_calibration_error(chance: Array, hit: Array, bins: int = BINS) -> float:
@@ -292,7 +299,8 @@ def draw_reliability(rows: list[Row], marks: Sequence[float], path: Path) -> Non
 
     with mpl.rc_context({"svg.fonttype": "none", "svg.hashsalt": "reliability", "font.size": 9}):
         figure = Figure(figsize=(2.4 * len(marks), 3.0), layout="constrained")
-        for axes, mark in zip(figure.subplots(1, len(marks), sharey=True), marks, strict=True):
+        every = np.atleast_1d(figure.subplots(1, len(marks), sharey=True))
+        for axes, mark in zip(every, marks, strict=True):
             chance, met = chances_at(rows, mark)
             said, share, count = (
                 np.array(part) for part in zip(*bins_of(chance, met), strict=True)

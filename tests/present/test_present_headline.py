@@ -283,3 +283,10 @@ def test_one_sided_bands_are_said_in_words() -> None:
     assert notes(cell(s, "Closing"))[0].startswith("allowed to 0.2")
     none = replace(s, limits=())
     assert notes(cell(none, "Closing"))[0] == "no limit here"
+
+
+def test_the_data_cell_says_what_no_sample_can_show():
+    """Before contact it stands beside the sources; after it nothing is left to be seen."""
+    assert view(nominal()).unseen == "not seen: small stuck thruster, shared bias"
+    assert view(soft_captured()).unseen == ""
+    assert view(None).unseen == ""

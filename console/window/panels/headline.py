@@ -8,7 +8,6 @@ from __future__ import annotations
 from console.present.cell import Cell
 from console.present.headline import HeadlineView, headline
 from console.present.port import Watched
-from console.present.source_lines import SourceLine
 from console.present.tone import Tone
 from console.window.fonts import Face, Faces
 from console.window.ink import Ink, Side
@@ -40,7 +39,8 @@ class HeadlinePanel(PaintedPanel[HeadlineView]):
     def spoken(self, view: HeadlineView) -> str:
         """Give the strip in words."""
         cells = [cell.spoken for cell in view.cells]
-        return ". ".join([*cells, *(source.spoken for source in view.sources)])
+        data = [*(source.spoken for source in view.sources), view.unseen]
+        return ". ".join([*cells, *(words for words in data if words)])
 
     def natural_height(self, width: float) -> float:
         """Give the height of one or more rows of cells."""
@@ -67,7 +67,7 @@ class HeadlinePanel(PaintedPanel[HeadlineView]):
                 if place < len(view.cells):
                     self._draw_cell(ink, view.cells[place], left, top, wide)
                 else:
-                    self._draw_sources(ink, view.sources, left, top, wide)
+                    self._draw_sources(ink, view, left, top, wide)
                 left += wide
 
     def _draw_cell(self, ink: Ink, cell: Cell, left: float, top: float, wide: float) -> None:
@@ -94,9 +94,9 @@ class HeadlinePanel(PaintedPanel[HeadlineView]):
         return Face.VALUE if fits else Face.VALUE_SMALL
 
     def _draw_sources(
-        self, ink: Ink, sources: tuple[SourceLine, ...], left: float, top: float, wide: float
+        self, ink: Ink, view: HeadlineView, left: float, top: float, wide: float
     ) -> None:
-        faces, pad = self.faces, self.pad
+        faces, pad, sources = self.faces, self.pad, view.sources
         x, right = left + pad, left + wide - 0.75 * pad
         y = top + 0.6 * pad + faces.ascent(Face.SMALL)
         name_wide, age_wide, state_wide = source_columns(faces)
@@ -108,7 +108,7 @@ class HeadlinePanel(PaintedPanel[HeadlineView]):
         if not sources:
             ink.text(x, y + 1.3 * step, "no source heard yet", Face.BODY, Tone.QUIET)
         for source in sources[:SOURCES_MOST]:
-            y += step if len(sources) > 2 else 1.15 * step
+            y += step
             face = Face.BODY_BOLD if source.is_in_use else Face.BODY
             name = f"{source.mark} {source.name}" if source.mark else source.name
             ink.text(x, y, name, face, source.tone, width=age_right - age_wide - x)
@@ -118,6 +118,9 @@ class HeadlinePanel(PaintedPanel[HeadlineView]):
             said = source.tone if source.mark else Tone.QUIET
             room = right - age_right - faces.em
             ink.text(right, y, source.state, Face.SMALL, said, side=Side.RIGHT, width=room)
+        if sources and view.unseen and len(sources) < SOURCES_MOST:
+            ink.text(x, top + 0.6 * pad + faces.ascent(Face.SMALL) + SOURCES_MOST * step,
+                     view.unseen, Face.SMALL, Tone.QUIET, width=right - x)  # fmt: skip
         if len(sources) > SOURCES_MOST:
             more = f"+{len(sources) - SOURCES_MOST} more"
             ink.text(right, top + 0.6 * pad + faces.ascent(Face.SMALL), more, Face.SMALL,
