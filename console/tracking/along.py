@@ -14,6 +14,7 @@ from typing import Final
 
 from console.core.records import RelativeSample
 from console.tracking.axis import Axis
+from console.tracking.contact_time import LAG_ERROR_S
 from console.tracking.noise import GATE_FACTOR, NoiseModel
 from console.tracking.plan import ClosingPlan
 
@@ -29,6 +30,8 @@ TREND_CLIP: Final = 5.0
 TREND_SHARE: Final = 0.25
 """No single sample of a slow source has more weight: a manoeuvre takes three to show."""
 LAG_S: Final = 15.0
+BEND_SHARE: Final = 0.25
+"""Of the rate's 1-sigma."""
 PUSH_S: Final = 2.0
 RESTART_S: Final = 60.0
 STEP_AT_MOST_S: Final = 1.0
@@ -69,6 +72,18 @@ class Along:
         twin.manoeuvring, twin.is_told = self.manoeuvring, self.is_told
         twin.trend, twin.lag_mps2, twin.push = self.trend, self.lag_mps2, self.push
         return twin
+
+    @property
+    def bends(self) -> bool:
+        """Tell whether the state may be pulled off by more than a share of its own doubt.
+
+        By a manoeuvre, or by what the expected deceleration may be wrong by: a vehicle that heads
+        for another final rate than planned slows otherwise than its filter is told.
+        """
+        model = LAG_ERROR_S * self.lag_mps2
+        if self.manoeuvring or self.is_told:
+            return True
+        return model * model > BEND_SHARE * BEND_SHARE * self.axis.c
 
     def step(self, dt: float) -> None:
         """Carry range and rate forward by at most a second along the closing law.

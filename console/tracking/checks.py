@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 from console.core.ids import SourceId
@@ -22,6 +23,8 @@ LONG_SIGMAS: Final = 4.5
 RATE_OFF_S: Final = 5.0
 JUMP_OFF_S: Final = 30.0
 """A jump is over in a moment; the finding stands this long so that it is seen and acted on."""
+BEND_REST_S: Final = 60.0
+"""So long after a manoeuvre, or a slowing not known well, range and its rate lean by that."""
 MM_PER_M: Final = 1000.0
 
 
@@ -34,7 +37,17 @@ class SourceChecks:
         Its name.
     """
 
-    __slots__ = ("_frozen", "_leaning", "_side", "_slope", "bias", "frozen", "jump", "rate")
+    __slots__ = (
+        "_frozen",
+        "_leaning",
+        "_rests_until",
+        "_side",
+        "_slope",
+        "bias",
+        "frozen",
+        "jump",
+        "rate",
+    )
 
     def __init__(self, source: SourceId) -> None:
         self._frozen = FrozenCheck()
@@ -46,6 +59,7 @@ class SourceChecks:
             "y": LeaningCheck(),
             "z": LeaningCheck(),
         }
+        self._rests_until = -math.inf
         self.frozen = Standing(FindingId.FROZEN, source)
         self.jump = Standing(FindingId.JUMP, source, JUMP_OFF_S)
         self.rate = Standing(FindingId.RATE, source, RATE_OFF_S)
@@ -151,8 +165,14 @@ class SourceChecks:
     ) -> None:
         dt = t - state.t
         x, y, z, leaning = state.along.axis, state.y, state.z, self._leaning
-        leaning["range"].take(sample.range_m - x.p - x.v * dt, interval)
-        leaning["range rate"].take(sample.range_rate_mps - x.v, interval)
+        if state.along.bends:
+            self._rests_until = t + BEND_REST_S
+        if t < self._rests_until:
+            leaning["range"].restart(interval)
+            leaning["range rate"].restart(interval)
+        else:
+            leaning["range"].take(sample.range_m - x.p - x.v * dt, interval)
+            leaning["range rate"].take(sample.range_rate_mps - x.v, interval)
         leaning["y"].take(sample.y_m - y.p - y.v * dt, interval)
         leaning["z"].take(sample.z_m - z.p - z.v * dt, interval)
         for name, check in leaning.items():

@@ -12,7 +12,7 @@ MEMORY_S: Final = 30.0
 """Window of the running mean of signs."""
 SETTLED: Final = 3.0
 """Windows that must have been seen before it says anything."""
-LIMIT: Final = 0.70
+LIMIT: Final = 0.66
 """Mean sign beyond which a channel leans: set by campaigns of healthy passes."""
 
 
@@ -39,6 +39,11 @@ class LeaningCheck:
             self.lean += weight * (1.0 - self.lean)
         elif innovation < 0.0:
             self.lean -= weight * (1.0 + self.lean)
+        self.seen_s += interval_s
+
+    def restart(self, interval_s: float) -> None:
+        """Forget the signs so far, but not for how long the channel has been watched."""
+        self.lean = 0.0
         self.seen_s += interval_s
 
     @property

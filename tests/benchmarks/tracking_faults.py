@@ -22,6 +22,7 @@ from __future__ import annotations
 import argparse
 import math
 from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -254,14 +255,23 @@ def false_alarms(hours: float, seed: int, pieces: Pieces, setup: Setup) -> None:
 
 
 def delays(
-    count: int, seed: int, pieces: Pieces, setup: Setup, least: Level, source: SourceId
+    count: int,
+    seed: int,
+    pieces: Pieces,
+    setup: Setup,
+    least: Level,
+    source: SourceId,
+    only: Sequence[str],
 ) -> None:
     """Fly faulty passes and print delays."""
     members = population(Population.NOMINAL, count, seed)
     rng = np.random.default_rng(seed)
     jobs = {}
     for name in FAULTS:
-        for i, (m, x) in enumerate(zip(members, rng.uniform(8.0, 60.0, count), strict=True)):
+        ranges = rng.uniform(8.0, 60.0, count)
+        if name not in only:
+            continue
+        for i, (m, x) in enumerate(zip(members, ranges, strict=True)):
             key = f"delay {seed} {i} {name} {source} {least.word} declared {len(setup.sources)}"
             jobs[key] = (name, m, float(x), source, setup, least)
     results = list(pieces.run(delay_of, jobs, Delay).values())
@@ -317,6 +327,7 @@ def main() -> None:
     parser.add_argument("--source", type=SourceId, default=OPTICAL)
     parser.add_argument("--undeclared", action="store_true")
     parser.add_argument("--warnings-only", action="store_true")
+    parser.add_argument("--only", nargs="+", choices=FAULTS, default=list(FAULTS))
     parser.add_argument("--store", type=Path, help="file to keep results in and go on from")
     parser.add_argument("--minutes", type=float, default=math.inf, help="begin none later")
     options = parser.parse_args()
@@ -329,7 +340,7 @@ def main() -> None:
         coasts(options.harm, options.seed, pieces)
     if options.faults:
         least = Level.WARNING if options.warnings_only else Level.ADVISORY
-        delays(options.faults, options.seed, pieces, setup, least, options.source)
+        delays(options.faults, options.seed, pieces, setup, least, options.source, options.only)
 
 
 if __name__ == "__main__":
