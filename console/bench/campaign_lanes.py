@@ -115,6 +115,7 @@ class LaneFlight:
                 self._plan,
                 (setup.noise(first.name), setup.noise(second.name)),
                 (_sent(first), _sent(second)),
+                limits.data.stale_after_s,
             )
 
     def fly(self, runs: Sequence[int]) -> list[Row]:

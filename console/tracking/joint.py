@@ -136,6 +136,8 @@ class Joint:
             name for name in started if newest - self.tracks[name].filter.t <= self._stale_after_s
         ]
         self._filter = self._best_of(tuple(fresh)).filter.copy()
+        # It hears every source itself and is told of no manoeuvre, so nobody would take it back.
+        self._filter.along.is_told = False
 
     def _best_of(self, members: tuple[SourceId, ...]) -> SourceTrack:
         tracks = [self.tracks[name] for name in members]

@@ -33,7 +33,8 @@ class LaneState:
     position_rejects, rate_rejects : ndarray of int, shape (6, 3, lanes)
     t, trend : ndarray, shape (3, lanes)
         Time of each filter, and of its range axis the trend.
-    manoeuvring : ndarray of bool, shape (3, lanes)
+    manoeuvring, is_told : ndarray of bool, shape (3, lanes)
+        Whether a filter shows a manoeuvre, and whether it has been told of one.
     newest : ndarray, shape (2, 12, lanes)
         Each source's newest sample.
     newest_t, interval_s : ndarray, shape (2, lanes)
@@ -53,6 +54,7 @@ class LaneState:
     t: Floats
     trend: Floats
     manoeuvring: Flags
+    is_told: Flags
     newest: Floats
     newest_t: Floats
     interval_s: Floats
@@ -81,6 +83,7 @@ class LaneState:
             t=np.zeros(filters),
             trend=np.zeros(filters),
             manoeuvring=np.zeros(filters, np.bool_),
+            is_told=np.zeros(filters, np.bool_),
             newest=np.zeros((2, 12, lanes)),
             newest_t=np.zeros((2, lanes)),
             interval_s=np.zeros((2, lanes)),
@@ -113,6 +116,7 @@ class LaneState:
             self.rate_rejects[at] = axis.rate_rejects
         self.t[column, lane], self.trend[column, lane] = one.t, one.along.trend
         self.manoeuvring[column, lane] = one.along.manoeuvring
+        self.is_told[column, lane] = one.along.is_told
 
     def _load_track(self, lane: int, number: int, track: SourceTrack) -> None:
         newest, noise = track.newest, track.noise

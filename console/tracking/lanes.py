@@ -32,6 +32,7 @@ from console.tracking.along import (
     STEP_AT_MOST_S,
     TREND_CLIP,
     TREND_S,
+    TREND_SHARE,
 )
 from console.tracking.axis import GATE_SQUARED, REJECTS_TO_RESET
 from console.tracking.filter import ANGLE_Q, LATERAL_Q
@@ -73,6 +74,8 @@ class LaneFilter:
         What the setup says of the two sources, the first heard first.
     sends : tuple of pairs of bool, length 2
         Whether each source sends lateral rates, and body rates.
+    stale_after_s : float
+        Age beyond which a source no longer counts as fresh.
     """
 
     def __init__(
@@ -80,8 +83,10 @@ class LaneFilter:
         plan: ClosingPlan,
         declared: tuple[SourceNoise, SourceNoise],
         sends: tuple[tuple[bool, bool], tuple[bool, bool]],
+        stale_after_s: float,
     ) -> None:
         self._plan = plan
+        self._stale_after_s = stale_after_s
         self._at_zero = tuple(_column(one, "at_zero") for one in declared)
         self._per_m = tuple(_column(one, "per_m") for one in declared)
         self._learned = tuple(_learned(*one) for one in sends)
@@ -109,6 +114,7 @@ class LaneFilter:
         self._predict(state, columns, t)
         self._take_along(state, source, columns, values)
         self._take_others(state, source, columns, values)
+        self._tell_manoeuvre(state, t)
 
     # ------------------------------------------------------------------ noise
 
@@ -188,7 +194,7 @@ class LaneFilter:
         brake = self._deceleration(p[0], speed)
         excess = np.abs(speed) - SLOW_MPS
         q = RANGE_Q + np.where(excess > 0.0, RANGE_Q_FAST * excess * excess, 0.0)
-        q += MANOEUVRE_Q * state.manoeuvring[columns]
+        q += MANOEUVRE_Q * (state.manoeuvring[columns] | state.is_told[columns])
         moved = v * dt
         moved[0] = (v[0] + 0.5 * brake * dt) * dt
         p += moved
@@ -198,6 +204,11 @@ class LaneFilter:
         a += dt * (2.0 * b + dt * c) + qdt * dt * dt / 3.0
         b[...] = b + dt * c + 0.5 * qdt * dt
         c += qdt
+
+    def _tell_manoeuvre(self, state: LaneState, t: float) -> None:
+        """Do :meth:`Joint._tell_manoeuvre` for sources that are all trusted."""
+        fresh = t - state.newest_t <= self._stale_after_s
+        state.is_told[::2] = (state.manoeuvring[::2] & fresh).any(axis=0)
 
     def _deceleration(self, range_m: Floats, speed_mps: Floats) -> Floats:
         """Do :meth:`ClosingPlan.deceleration`; nothing for a vehicle that does not close."""
@@ -236,7 +247,7 @@ class LaneFilter:
         normal = residual / np.sqrt(spread)
         normal = np.minimum(np.maximum(normal, -TREND_CLIP), TREND_CLIP)
         old = state.trend[columns]
-        new = old + (normal - old) * interval / (interval + TREND_S)
+        new = old + (normal - old) * np.minimum(interval / (interval + TREND_S), TREND_SHARE)
         state.trend[columns] = np.where(leads, new, old)
         was = state.manoeuvring[columns]
         over = np.abs(new) > np.where(was, SETTLED_TREND, MANOEUVRE_TREND)

@@ -241,16 +241,18 @@ def harm(count: int, seed: int, pieces: Pieces) -> None:
     )
 
 
-def false_alarms(hours: float, seed: int, pieces: Pieces, setup: Setup) -> None:
+def false_alarms(hours: float, seed: int, pieces: Pieces, setup: Setup, kind: Population) -> None:
     """Fly fault-free hours and print what was found."""
     passes = math.ceil(hours * 3600.0 / 820.0)
     jobs = {
-        f"false {seed} {i} declared {len(setup.sources)}": (member, setup)
-        for i, member in enumerate(population(Population.NOMINAL, passes, seed))
+        f"false {kind.value} {seed} {i} declared {len(setup.sources)}": (member, setup)
+        for i, member in enumerate(population(kind, passes, seed))
     }
     results = list(pieces.run(false_findings, jobs, FaultFree).values())
     flown = sum(one for one, _ in results)
-    print(f"Fault-free: {flown:.1f} of {hours:g} h run, {len(results)} passes, seed {seed}\n")
+    print(
+        f"Fault-free: {flown:.1f} of {hours:g} h run, {len(results)} {kind.value} passes, seed {seed}\n"
+    )
     print_false(flown, (edge for _, edges in results for edge in edges))
 
 
@@ -327,6 +329,10 @@ def main() -> None:
     parser.add_argument("--source", type=SourceId, default=OPTICAL)
     parser.add_argument("--undeclared", action="store_true")
     parser.add_argument("--warnings-only", action="store_true")
+    parser.add_argument(
+        "--population", type=Population, choices=list(Population), default=Population.NOMINAL,
+        help="of the fault-free hours",
+    )  # fmt: skip
     parser.add_argument("--only", nargs="+", choices=FAULTS, default=list(FAULTS))
     parser.add_argument("--store", type=Path, help="file to keep results in and go on from")
     parser.add_argument("--minutes", type=float, default=math.inf, help="begin none later")
@@ -334,7 +340,7 @@ def main() -> None:
     setup = replace(SETUP, sources={}) if options.undeclared else SETUP
     pieces = Pieces(options.workers, options.store, options.minutes)
     if options.hours:
-        false_alarms(options.hours, options.seed, pieces, setup)
+        false_alarms(options.hours, options.seed, pieces, setup, options.population)
     if options.harm:
         harm(options.harm, options.seed, pieces)
         coasts(options.harm, options.seed, pieces)

@@ -49,7 +49,7 @@ class Row:
     low_s: float | None
     high_s: float | None
     raw_s: float
-    """Range over range rate of the newest sample."""
+    """Range over range rate of the newest sample; not finite where that rate is zero."""
     predicted: dict[Quantity, float] = field(default_factory=dict)
     sigma: dict[Quantity, float] = field(default_factory=dict)
     raw: dict[Quantity, float] = field(default_factory=dict)
@@ -104,7 +104,7 @@ def times_at(rows: Iterable[Row], range_m: float) -> Times | None:
         float(np.quantile(abs(error), 0.95)),
         float(np.mean([is_inside(r.low_s, r.true_s, r.high_s) for r in shown])),
         float(np.median([(math.inf if r.high_s is None else r.high_s) - r.low_s for r in shown])),
-        rms(r.raw_s - r.true_s for r in every),
+        rms(r.raw_s - r.true_s for r in every if math.isfinite(r.raw_s)),
     )
 
 
@@ -178,7 +178,8 @@ def print_contact(rows: list[Row], marks: Sequence[float]) -> None:
             some = [r for r in rows if r.range_m == mark and quantity in r.predicted]
             error = np.array([r.predicted[quantity] - r.actual[quantity] for r in some])
             cover = np.mean(abs(error) <= Z95 * np.array([r.sigma[quantity] for r in some]))
-            raw = rms(r.raw[quantity] - r.actual[quantity] for r in some if quantity in r.raw)
+            sampled = [r.raw[quantity] - r.actual[quantity] for r in some if quantity in r.raw]
+            raw = rms(value for value in sampled if math.isfinite(value))
             line.append(
                 f"{short(scale * rms(error))} ({100 * cover:.0f} %) / {short(scale * raw)}"
             )

@@ -95,6 +95,7 @@ def test_lanes_agree_with_the_estimator_to_the_last_bit() -> None:
         PLAN,
         (SETUP.noise(SENSORS[0].name), SETUP.noise(SENSORS[1].name)),
         ((True, True), (True, False)),
+        1.0,
     )
     compared = 0
     for (t, i), rows in sorted(events.items(), key=lambda item: item[0]):

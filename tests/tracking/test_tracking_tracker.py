@@ -299,6 +299,21 @@ def test_a_source_lost_in_a_manoeuvre_no_longer_speaks_of_it():
     assert one.source_estimate(RADIO, t).closing_sigma_mps < 1.1 * lone
 
 
+def test_a_combined_state_begun_in_a_manoeuvre_settles_after_it():
+    """The lead changed while it was stopping: half a minute later nothing of that is left."""
+    stop = braking(60.0, 4.0)
+    radio = Passing(source=RADIO, seed=5, step_s=0.5, noise=2.0, for_s=100.0, alter=stop)
+    samples = merged(Passing(for_s=100.0, alter=stop), radio)
+    one, other = tracker(), tracker()
+    for sample in samples:
+        one.update(sample)
+        other.update(sample)
+        if T0 + 61.0 < sample.t < T0 + 63.0:
+            one.prefer(sample.source)
+    usual = other.estimate(samples[-1].t).closing_sigma_mps
+    assert one.estimate(samples[-1].t).closing_sigma_mps < 1.1 * usual
+
+
 def test_the_cheap_answers_are_the_full_ones():
     """Seconds to a range and a source's range alone equal what the full answers say."""
     one = tracker()
