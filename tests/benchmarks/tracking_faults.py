@@ -250,9 +250,8 @@ def false_alarms(hours: float, seed: int, pieces: Pieces, setup: Setup, kind: Po
     }
     results = list(pieces.run(false_findings, jobs, FaultFree).values())
     flown = sum(one for one, _ in results)
-    print(
-        f"Fault-free: {flown:.1f} of {hours:g} h run, {len(results)} {kind.value} passes, seed {seed}\n"
-    )
+    print(f"Fault-free: {flown:.1f} of {hours:g} h run, ", end="")
+    print(f"{len(results)} {kind.value} passes, seed {seed}\n")
     print_false(flown, (edge for _, edges in results for edge in edges))
 
 
