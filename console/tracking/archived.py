@@ -67,7 +67,9 @@ class ArchivedChances:
         -----
         Each archived leftover added to today's forecast is one possible contact; a chance is the
         share of those that meet the limit, that of all together the share that meet every one.
-        Lateral leftovers are scaled by the scatter expected of this vehicle.
+        Lateral leftovers are scaled by the scatter expected of this vehicle. (Resampling of
+        residuals: Efron, Tibshirani, *An Introduction to the Bootstrap*, 1993, section 9.4; from
+        memory.)
         """
         one = self._archive.bin_for(features.range_m)
         prepared = self._prepared[one.range_m]

@@ -134,6 +134,13 @@ class Ballistic:
         ContactPrediction or None
             None where contact is more than a quarter of an hour away (a drift's errors are
             metres then), or where the contact plane is passed outward.
+
+        Notes
+        -----
+        P' = Phi P Phi^T with the transition of Hill's equations (``cw.transition_matrix``, its
+        source there), projected along the velocity onto the contact plane (linear propagation of
+        covariance: Bar-Shalom, Li, Kirubarajan, "Estimation with Applications to Tracking and
+        Navigation", 2001, section 4.3; from memory).
         """
         if contact_s > DRIFT_AT_MOST_S:
             return None

@@ -91,6 +91,11 @@ def predict(
         The Gaussian forecast.
     limits : tuple of ContactLimit
         The contact limits; the chance of all together is the product of theirs.
+
+    Notes
+    -----
+    The product rule of independent events; the chances and moments themselves have their sources
+    in ``chance``.
     """
     known = {limit.quantity: limit for limit in limits}
     every: float | None = 1.0 if known else None

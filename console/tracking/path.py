@@ -49,6 +49,10 @@ def path_to_contact(
         Empty where the vehicle does not close. Closing-rate sigma blends from the present one to
         that of the final rate outside the knee, and grows by the controller's wander inside it;
         lateral sigma grows to the scatter the vehicle has shown.
+
+    Notes
+    -----
+    Means and variances of Ornstein-Uhlenbeck processes, as in ``control`` (its source there).
     """
     if now.p <= 0.0 or motion_of(now) is not Motion.CLOSING:
         return ()
