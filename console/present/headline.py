@@ -184,12 +184,17 @@ def _authority(s: Snapshot) -> Cell:
     holders = [h.upper() for h in s.authority.holders]
     value = holders[0] if holders else text.UNKNOWN
     beside = "".join(f"+ {h} " for h in holders[1:]).strip()
-    note = BLANK if holders else Note("held by nobody")
+    note = BLANK if holders else Note(_no_holder(s))
     if s.authority.passes_to is not None:
         note = Note(f"passes to {s.authority.passes_to.upper()}")
         if s.authority.passes_at_m is not None:
             note = Note(f"{note.text} at {s.authority.passes_at_m:.2f} m")
     return Cell("Abort authority", value, beside, (note, BLANK))
+
+
+def _no_holder(s: Snapshot) -> str:
+    """Say why no holder stands there: who holds it is not known before data, later nobody does."""
+    return "not known" if s.phase is Phase.WAITING else "held by nobody"
 
 
 def _freshness(s: Snapshot) -> Tone:

@@ -22,6 +22,7 @@ from fakes.snapshots import (
 )
 
 from console.approach.capture_now import Awaited
+from console.approach.event import Phase
 from console.approach.snapshot import Authority, MeasuredContact, Snapshot
 from console.envelope.quantity import Quantity
 from console.present.cell import Cell
@@ -195,6 +196,13 @@ def test_no_authority_is_a_dash() -> None:
     s = replace(nominal(), authority=Authority((), None, None))
     assert cell(s, "Abort authority").value == "—"
     assert notes(cell(s, "Abort authority")) == ["held by nobody"]
+
+
+def test_before_any_data_the_holder_of_authority_is_not_known() -> None:
+    """Before the first data the strip does not claim that nobody may call a stop."""
+    s = replace(nominal(), phase=Phase.WAITING, authority=Authority((), None, None))
+    assert cell(s, "Abort authority").value == "—"
+    assert notes(cell(s, "Abort authority")) == ["not known"]
 
 
 def test_after_contact_old_navigation_has_ended_and_is_no_fault() -> None:
