@@ -186,7 +186,7 @@ def read_the_manual(console: Console) -> None:
     assert manual.isVisible()
     for _ in range(5):
         console.press(Qt.Key.Key_Down)
-    assert "43" in manual.text.toPlainText()
+    assert "not seen: small stuck thruster" in manual.text.toPlainText()
     console.press(Qt.Key.Key_Tab)
     top = manual.text.verticalScrollBar().value()
     console.press(Qt.Key.Key_Space)
