@@ -222,7 +222,11 @@ def _edited(file: LabelFile, name: str, label: Label | None) -> str:
     """Give the text with one label put, changed or taken away."""
     document = tomlkit.parse(file.text or f"{_HEAD}format = {FORMAT}\n\n")
     tables = document.get("label")
-    if not isinstance(tables, AoT):
+    if tables is not None and not isinstance(tables, AoT):
+        raise InputError.of(
+            file.path.name, "label", "labels written as a list", "write each under [[label]]"
+        )
+    if tables is None:
         tables = tomlkit.aot()
         if label is None:
             return file.text

@@ -114,6 +114,18 @@ def test_a_file_that_is_not_right_is_refused_with_the_place(
     assert FILE_NAME in str(caught.value)
 
 
+def test_labels_in_a_list_are_read_but_not_written_over(tmp_path: Path) -> None:
+    """Labels written as one list count; a mark added to them is refused in a line."""
+    path = tmp_path / FILE_NAME
+    text = 'format = 1\nlabel = [{pass = "a", mark = "good", who = "x", why = "y"}]\n'
+    path.write_text(text)
+    book = LabelBook([tmp_path / "a"])
+    assert book.of(tmp_path / "a") == Label(Mark.GOOD, "x", "y")
+    with pytest.raises(InputError, match=r"write each under \[\[label\]\]"):
+        book.put(tmp_path / "b", GOOD)
+    assert path.read_text() == text
+
+
 def test_a_place_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     """The folder is gone: one line says so."""
     with pytest.raises(InputError, match="cannot be written"):
