@@ -117,7 +117,7 @@ class ReplaySession(ReplayWorker):
 
     def seek(self, t: float) -> None:
         """Stand at a time; of several wanted in a row only the last counts."""
-        self._seek_to = t
+        self._seeks.append(t)
         self._wake.set()
 
     def skip(self, seconds: float) -> None:

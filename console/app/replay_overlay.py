@@ -32,7 +32,12 @@ class OverlayReading:
     def __init__(self, path: Path) -> None:
         self._one = one = read_pass(path)
         self.name = one.name
-        self._state = watching_model(one, rules_of(one, None, None), load_residuals())
+        try:
+            rules = rules_of(one, None, None)
+        except InputError:
+            self._close_file()
+            raise
+        self._state = watching_model(one, rules, load_residuals())
         inputs = inputs_of(one)
         self._run = Run(Intake(self._state, inputs.mode), inputs)
         self._follow = TrailFeed(self._state)
@@ -56,5 +61,8 @@ class OverlayReading:
     def close(self) -> None:
         """Read no further."""
         self._run.close()
+        self._close_file()
+
+    def _close_file(self) -> None:
         if self._one.recording is not None:
             self._one.recording.close()

@@ -80,7 +80,7 @@ class ReplayWorker:
         self._notes = NoteBook(one.path)
         self._mover = Mover(self._engine, self._pace, self._ticks, inputs.t_first)
         self._wants: deque[Callable[[], None]] = deque(maxlen=WANTS_KEPT)
-        self._seek_to: float | None = None
+        self._seeks: deque[float] = deque(maxlen=1)
         self._events: deque[AnyEvent] = deque(maxlen=EVENTS_KEPT)
         self._overlay: Overlay | None = None
         self._second: OverlayReading | None = None
@@ -185,9 +185,8 @@ class ReplayWorker:
         while self._wants:
             self._wants.popleft()()
             obeyed = True
-        if (t := self._seek_to) is not None:
-            self._seek_to = None
-            self._mover.go(t)
+        while self._seeks:
+            self._mover.go(self._seeks.popleft())
             obeyed = True
         return obeyed
 
