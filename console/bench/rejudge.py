@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -55,14 +55,6 @@ class LimitRun:
         if column is not None:
             ranges_m[rows >= 0] = column.ranges_m[rows[rows >= 0]]
         return margins, ranges_m
-
-    @cached_property
-    def margin_times(self) -> Floats:
-        """Give when each pass came nearest to this limit, UTC s; NaN where it never was judged."""
-        _, rows = self._judge.least_margins(self._stack)
-        times = np.full(len(rows), np.nan)
-        times[rows >= 0] = self._stack.t[rows[rows >= 0]]
-        return times
 
 
 @dataclass(frozen=True)
@@ -126,7 +118,3 @@ class Rejudge:
         if rules_of(limits) != self.passes.rules:
             raise UsageError("the passes were made ready under other rules: load them again")
         return Judged(limits, tuple(self.run(limit) for limit in limits.limits))
-
-    def judge_variants(self, variants: Sequence[LimitsFile]) -> list[Judged]:
-        """Judge several limits files; what they share is judged once."""
-        return [self.judge(variant) for variant in variants]

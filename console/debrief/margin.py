@@ -12,8 +12,8 @@ from collections import deque
 from dataclasses import dataclass
 
 from console.approach.snapshot import LimitNow
-from console.core.units import MICROSECOND_S
 from console.envelope.limits import Limit, LimitsFile
+from console.judging.threshold import has_lasted, is_longer
 
 BINS_A_ROOT_METRE = 12.0
 """Ranges are grouped evenly on the square-root axis: a metre wide at 36 m, 17 cm at 1 m."""
@@ -64,19 +64,19 @@ class _Held:
     """The margin of one limit that has held for its on-delay, sample by sample."""
 
     def __init__(self, limit: Limit, stale_after_s: float) -> None:
-        self._on_delay_s = limit.on_delay_s - MICROSECOND_S
-        self._longest_step_s = stale_after_s + MICROSECOND_S
+        self._on_delay_s = limit.on_delay_s
+        self._stale_after_s = stale_after_s
         self._window: deque[Margin] = deque()
 
     def take(self, newest: Margin) -> Margin | None:
         """Take a judged sample's margin; give the one that held, None before the delay is over."""
         window = self._window
-        if window and newest.t - window[-1].t > self._longest_step_s:
+        if window and is_longer(newest.t - window[-1].t, self._stale_after_s):
             window.clear()
         window.append(newest)
-        while len(window) > 1 and newest.t - window[1].t >= self._on_delay_s:
+        while len(window) > 1 and has_lasted(newest.t - window[1].t, self._on_delay_s):
             window.popleft()
-        if newest.t - window[0].t < self._on_delay_s:
+        if not has_lasted(newest.t - window[0].t, self._on_delay_s):
             return None
         return max(window, key=lambda margin: margin.share)
 

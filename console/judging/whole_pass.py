@@ -11,7 +11,7 @@ to raise, a walk over the few runs of violating and clearing samples from there 
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from itertools import pairwise
 from typing import TypeAlias
 
@@ -304,8 +304,3 @@ def _next(runs: _Runs, begin: int, end: int) -> tuple[int, int] | None:
     """Give the first run that starts at or after a place, before another."""
     at = bisect_left(runs[0], begin)
     return (runs[0][at], runs[1][at]) if at < len(runs[0]) and runs[0][at] < end else None
-
-
-def judge_each(limits: LimitsFile, passes: Sequence[PassColumns]) -> list[list[Exceedance]]:
-    """Judge passes together; give each one's records in order of onset, then id."""
-    return PassJudge(limits).judge_all(PassStack.of(passes))

@@ -8,6 +8,7 @@ from enum import IntEnum
 from itertools import pairwise
 
 from console.approach.snapshot import Snapshot, Timed
+from console.present.lanes_marks import mark_words
 from console.present.plot_scene import Ink, Stroke
 from console.tracking.outlook import Countdown, PathPoint
 
@@ -146,8 +147,3 @@ def passes_at_s(path: Sequence[PathPoint], range_m: float) -> float | None:
             share = (before.range_m - range_m) / (before.range_m - after.range_m)
             return before.in_s + share * (after.in_s - before.in_s)
     return None
-
-
-def mark_words(mark_m: float) -> str:
-    """Name a range mark."""
-    return f"{mark_m:g} m"

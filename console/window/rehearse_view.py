@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import Future
-from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import QTimer
@@ -158,12 +157,6 @@ class RehearseView(QWidget):
         self._show(self.order)
 
     # ------------------------------------------------------------------ pages
-
-    def show_score(self, path: Path) -> None:
-        """Show the score of a recording made earlier."""
-        if self._waiting is None and self.watch is None:
-            self.order.tell(SCORING)
-            self._wait(self._desk.review(path), self._on_reviewed)
 
     def _show(self, page: QWidget) -> None:
         self._pages.setCurrentWidget(page)
