@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFocusEvent, QMouseEvent, QPainter, QPaintEvent
+from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QWidget
 
 from console.present.replay_bar import (
@@ -16,6 +16,7 @@ from console.present.replay_bar import (
 from console.present.replay_port import ReplayNow, Tick, TickKind
 from console.present.theme import DARK, Theme
 from console.present.tone import Tone
+from console.window.focus_ring import FocusRing
 from console.window.fonts import Face, Faces
 from console.window.ink import Drawn, Ink
 
@@ -29,7 +30,7 @@ ORDER = (
 """What is drawn later lies above."""
 
 
-class ReplayBar(QWidget):
+class ReplayBar(FocusRing):
     """One line: state, speed, UTC, time since the begin, range; then the time line.
 
     On the line a range mark or phase is a quiet tick, a note a triangle at the top, a caution a
@@ -131,16 +132,6 @@ class ReplayBar(QWidget):
             ink.frame(edge.adjusted(1.0, 1.0, -1.0, -1.0), self.theme.focus, 2.0)
         painter.end()
         self.drawn = tuple(ink.drawn)
-
-    def focusInEvent(self, event: QFocusEvent) -> None:
-        """Show the ring."""
-        super().focusInEvent(event)
-        self.update()
-
-    def focusOutEvent(self, event: QFocusEvent) -> None:
-        """Hide the ring."""
-        super().focusOutEvent(event)
-        self.update()
 
     def _columns(self) -> list[float]:
         """Give the left ends of the sign, state, speed, clock, elapsed, range and line, px."""

@@ -10,11 +10,12 @@ from abc import abstractmethod
 from typing import Generic, TypeVar
 
 from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QFocusEvent, QPainter, QPaintEvent
+from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from console.present.port import Watched
 from console.present.theme import DARK, Theme
+from console.window.focus_ring import FocusRing
 from console.window.fonts import Faces
 from console.window.ink import Drawn, Ink
 
@@ -23,7 +24,7 @@ PAD_EM = 0.75
 SPOKEN_MOST = 4000
 
 
-class ViewPanel(QWidget, Generic[V]):
+class ViewPanel(FocusRing, Generic[V]):
     """A panel that paints one view.
 
     Attributes
@@ -103,16 +104,6 @@ class ViewPanel(QWidget, Generic[V]):
             ink.frame(edge.adjusted(1.0, 1.0, -1.0, -1.0), self.theme.focus, 2.0)
         painter.end()
         self.drawn = tuple(ink.drawn)
-
-    def focusInEvent(self, event: QFocusEvent) -> None:
-        """Show the ring."""
-        super().focusInEvent(event)
-        self.update()
-
-    def focusOutEvent(self, event: QFocusEvent) -> None:
-        """Hide the ring."""
-        super().focusOutEvent(event)
-        self.update()
 
 
 class PaintedPanel(ViewPanel[V]):

@@ -5,16 +5,17 @@ from __future__ import annotations
 from abc import abstractmethod
 
 from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QColor, QFocusEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from console.present.plot_scene import Scene
 from console.present.theme import DARK, Theme
+from console.window.focus_ring import FocusRing
 from console.window.fonts import Faces
 from console.window.plots.scene_painter import FaceMeter, ScenePainter
 
 
-class BenchCanvas(QWidget):
+class BenchCanvas(FocusRing):
     """The base: ground, border, ring of the focus, and a scene between.
 
     Attributes
@@ -72,13 +73,3 @@ class BenchCanvas(QWidget):
             painter.setPen(pen)
             painter.drawRect(edge.adjusted(1.0, 1.0, -1.0, -1.0))
         painter.end()
-
-    def focusInEvent(self, event: QFocusEvent) -> None:
-        """Show the ring."""
-        super().focusInEvent(event)
-        self.update()
-
-    def focusOutEvent(self, event: QFocusEvent) -> None:
-        """Hide the ring."""
-        super().focusOutEvent(event)
-        self.update()

@@ -11,7 +11,7 @@ from abc import abstractmethod
 from collections.abc import Hashable
 
 from PySide6.QtCore import QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFocusEvent, QPainter, QPaintEvent, QPen, QPixmap
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPixmap
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from console.approach.snapshot import Snapshot
@@ -20,11 +20,12 @@ from console.present.lane_spec import Here
 from console.present.plot_scene import Line, Scene
 from console.present.theme import DARK, Theme
 from console.present.trail import DRAWN, Channel, Trail
+from console.window.focus_ring import FocusRing
 from console.window.fonts import Faces
 from console.window.plots.scene_painter import FaceMeter, ScenePainter
 
 
-class PlotCanvas(QWidget):
+class PlotCanvas(FocusRing):
     """A plot of snapshots and a trail.
 
     Attributes
@@ -154,16 +155,6 @@ class PlotCanvas(QWidget):
         if self.hasFocus():
             self._draw_frame(painter, self._theme.focus)
         painter.end()
-
-    def focusInEvent(self, event: QFocusEvent) -> None:
-        """Show the ring of the part that has the keyboard."""
-        super().focusInEvent(event)
-        self.update()
-
-    def focusOutEvent(self, event: QFocusEvent) -> None:
-        """Take the ring away."""
-        super().focusOutEvent(event)
-        self.update()
 
     def _refresh_plate(self) -> None:
         """Draw the plate anew where it no longer fits, else add the trace's new rows to it."""
