@@ -280,16 +280,9 @@ def _take_position(
 ) -> None:
     """Do :meth:`Axis.take_position` for rows of two filters."""
     at = (rows, columns)
-    a, b, c = state.a[at], state.b[at], state.c[at]
-    believed = _believed(a, residual, gate, state.position_rejects[at])
-    s = a + gain
-    k1, k2 = a / s * believed, b / s * believed
-    state.p[at] += k1 * residual
-    state.v[at] += k2 * residual
-    c -= k2 * b
-    left = 1.0 - k1
-    b *= left
-    a *= left
+    believed = _believed(state.a[at], residual, gate, state.position_rejects[at])
+    own, other = (state.p[at], state.a[at]), (state.v[at], state.c[at])
+    _correct(own, other, state.b[at], residual, believed, gain)
 
 
 def _take_rate(
@@ -297,16 +290,28 @@ def _take_rate(
 ) -> None:
     """Do :meth:`Axis.take_rate` for rows of two filters."""
     at = (rows, columns)
-    a, b, c = state.a[at], state.b[at], state.c[at]
-    believed = _believed(c, residual, gate, state.rate_rejects[at])
-    s = c + gain
-    k1, k2 = b / s * believed, c / s * believed
-    state.p[at] += k1 * residual
-    state.v[at] += k2 * residual
-    a -= k1 * b
-    left = 1.0 - k2
-    b *= left
-    c *= left
+    believed = _believed(state.c[at], residual, gate, state.rate_rejects[at])
+    own, other = (state.v[at], state.c[at]), (state.p[at], state.a[at])
+    _correct(own, other, state.b[at], residual, believed, gain)
+
+
+def _correct(
+    own: tuple[Floats, Floats],
+    other: tuple[Floats, Floats],
+    cross: Floats,
+    residual: Floats,
+    believed: Flags,
+    gain: Floats,
+) -> None:
+    """Correct in place what was measured and what hangs on it, each a mean and its variance."""
+    s = own[1] + gain
+    k_own, k_other = own[1] / s * believed, cross / s * believed
+    own[0][...] += k_own * residual
+    other[0][...] += k_other * residual
+    other[1][...] -= k_other * cross
+    left = 1.0 - k_own
+    cross *= left
+    own[1][...] *= left
 
 
 def _believed(variance: Floats, residual: Floats, gate: Floats, rejects: Integers) -> Flags:
