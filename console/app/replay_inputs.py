@@ -12,10 +12,10 @@ from console.approach.event import AnyEvent
 from console.approach.intake import Intake
 from console.archive.recorded_pass import Pass
 from console.archive.recording import Recording
-from console.archive.recording.taken import ActionTaken, FrameTaken, Input
+from console.archive.recording.taken import ActionTaken, FrameTaken, Input, TimeReached, feed_taken
 from console.archive.table_build import OrderedTable
 from console.core.errors import WireError
-from console.core.records import CaptureStatus, Record, RelativeSample
+from console.core.records import CaptureStatus, Record
 from console.wire.decode import decode
 
 Place: TypeAlias = tuple[int, int]
@@ -129,10 +129,6 @@ def inputs_of(one: Pass) -> PassInputs:
 
 def feed(intake: Intake, item: Input | Record) -> list[AnyEvent]:
     """Hand one input in, exactly as it was taken live."""
-    if isinstance(item, FrameTaken):
-        return intake.frame(item.frame)
-    if isinstance(item, ActionTaken):
-        return intake.action(item.t, item.action)
-    if isinstance(item, RelativeSample | CaptureStatus):
-        return intake.record(item)
-    return intake.advance(item.t)
+    if isinstance(item, FrameTaken | ActionTaken | TimeReached):
+        return feed_taken(intake, item)
+    return intake.record(item)

@@ -14,7 +14,7 @@ from console.approach.procedure import Procedure
 from console.approach.state import StateModel
 from console.archive.recorded_pass import Pass
 from console.archive.recording import Recording
-from console.archive.recording.taken import ActionTaken, FrameTaken
+from console.archive.recording.taken import ActionTaken, FrameTaken, feed_taken
 from console.bench.outcome import outcome_of
 from console.bench.trace import Cell, trace_row
 from console.core.errors import InputError
@@ -193,18 +193,17 @@ def _play(
     With ``keeps_source`` the operator's own choices of a source are left out.
     """
     for item in recording.inputs():
+        if (
+            keeps_source
+            and isinstance(item, ActionTaken)
+            and isinstance(item.action, ChooseSource)
+        ):
+            continue
         before = intake.state.judged
-        if isinstance(item, FrameTaken):
-            events = intake.frame(item.frame)
-            newest = intake.newest
-            if intake.accepted and not isinstance(newest, Heartbeat):
-                tally.note(newest)
-        elif isinstance(item, ActionTaken):
-            if keeps_source and isinstance(item.action, ChooseSource):
-                continue
-            events = intake.action(item.t, item.action)
-        else:
-            events = intake.advance(item.t)
+        events = feed_taken(intake, item)
+        newest = intake.newest
+        if isinstance(item, FrameTaken) and intake.accepted and not isinstance(newest, Heartbeat):
+            tally.note(newest)
         after(events, before)
 
 

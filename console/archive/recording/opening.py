@@ -75,7 +75,7 @@ def open_file(path: Path) -> Opened:
             problem = _problem(copied.path)
             if problem is None:
                 return copied
-            _remove(copied.folder)
+            remove_folder(copied.folder)
     else:
         problem = "its first page is not SQLite's"
     return _salvaged(path, problem)
@@ -142,7 +142,7 @@ def _copied(path: Path) -> Opened:
             if part.is_file():
                 shutil.copyfile(part, folder / f"{path.name}{tail}")
     except OSError as error:
-        _remove(folder)
+        remove_folder(folder)
         raise InputError.of(
             str(path), "", f"cannot be copied to be read: {error.strerror}", "free some space"
         ) from None
@@ -154,10 +154,10 @@ def _salvaged(path: Path, problem: str) -> Opened:
     try:
         damage = salvage(path, folder / path.name, problem)
     except InputError:
-        _remove(folder)
+        remove_folder(folder)
         raise
     if not damage.frames and not damage.other_rows:
-        _remove(folder)
+        remove_folder(folder)
         raise InputError.of(
             str(path),
             "",
@@ -167,6 +167,7 @@ def _salvaged(path: Path, problem: str) -> Opened:
     return Opened(folder / path.name, folder, damage)
 
 
-def _remove(folder: Path | None) -> None:
+def remove_folder(folder: Path | None) -> None:
+    """Remove the temporary folder of a copy, where there is one."""
     if folder is not None:
         shutil.rmtree(folder, ignore_errors=True)

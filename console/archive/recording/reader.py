@@ -6,7 +6,6 @@ read by several threads, and while another console still writes it.
 
 from __future__ import annotations
 
-import shutil
 import sqlite3
 import weakref
 from collections.abc import Iterator
@@ -21,7 +20,7 @@ import msgspec
 
 from console.archive.recording.bulk import sample_columns
 from console.archive.recording.meta import CLOSED_KEY, RecordingMeta, meta_of
-from console.archive.recording.opening import connect, open_file
+from console.archive.recording.opening import connect, open_file, remove_folder
 from console.archive.recording.rows import exact_bytes
 from console.archive.recording.salvage import Damage
 from console.archive.recording.taken import (
@@ -102,7 +101,7 @@ class Recording:
         self.path = path
         self.damage = damage
         self._file = file
-        self._remove = weakref.finalize(self, _remove_folder, folder)
+        self._remove = weakref.finalize(self, remove_folder, folder)
         with self._reading() as connection:
             facts = dict(connection.execute("SELECT key, value FROM meta ORDER BY rowid"))
             self.meta: RecordingMeta = meta_of(facts)
@@ -244,11 +243,6 @@ def open_recording(path: Path) -> Recording:
     """
     opened = open_file(path)
     return Recording(path, opened.path, opened.folder, opened.damage)
-
-
-def _remove_folder(folder: Path | None) -> None:
-    if folder is not None:
-        shutil.rmtree(folder, ignore_errors=True)
 
 
 def _extent(connection: sqlite3.Connection) -> Extent:

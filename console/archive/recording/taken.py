@@ -9,6 +9,8 @@ from typing import TypeAlias
 import msgspec
 
 from console.approach.action import AnyAction
+from console.approach.event import AnyEvent
+from console.approach.intake import Intake
 from console.archive.recording.rows import exact_bytes
 from console.core.records import Frame
 
@@ -39,6 +41,15 @@ class TimeReached(msgspec.Struct, frozen=True, gc=False):
 
 
 Input: TypeAlias = FrameTaken | ActionTaken | TimeReached
+
+
+def feed_taken(intake: Intake, item: Input) -> list[AnyEvent]:
+    """Hand one input in, exactly as it was taken live; give what followed."""
+    if isinstance(item, FrameTaken):
+        return intake.frame(item.frame)
+    if isinstance(item, ActionTaken):
+        return intake.action(item.t, item.action)
+    return intake.advance(item.t)
 
 
 def merged(fed: Iterable[FrameTaken], others: list[ActionTaken | TimeReached]) -> Iterator[Input]:
