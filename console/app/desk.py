@@ -74,7 +74,6 @@ class Desk:
         first: Tab = Tab.WATCH,
         theme: Theme = DARK,
         title: str = "Leadmark",
-        on_close: Callable[[], None] | None = None,
     ) -> None:
         self._builders = builders
         self._is_live = is_live
@@ -87,9 +86,7 @@ class Desk:
         self.slots = {
             tab: ViewSlot(tab.value, partial(_made, tab, make)) for tab, make in made.items()
         }
-        self.window = MainWindow(
-            tuple(self.slots.values()), title=title, theme=theme, on_close=on_close
-        )
+        self.window = MainWindow(tuple(self.slots.values()), title=title, theme=theme)
         self.window.show_view(first.value)
 
     def open_pass(self, path: Path, t: float | None = None) -> None:

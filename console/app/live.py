@@ -17,6 +17,7 @@ from typing import Protocol
 
 import msgspec
 
+from console.app.drained import drained
 from console.app.trail_feed import TrailFeed
 from console.approach.action import AnyAction
 from console.approach.engine_time import EngineTime
@@ -182,10 +183,7 @@ class LiveWatch:
 
     def take_events(self) -> list[AnyEvent]:
         """Give and forget the events since the last call."""
-        events: list[AnyEvent] = []
-        while self._events:
-            events.append(self._events.popleft())
-        return events
+        return drained(self._events)
 
     def act(self, action: AnyAction) -> None:
         """Hand an operator's action to the engine thread."""

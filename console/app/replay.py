@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from console.app.drained import drained
 from console.app.pass_rules import rules_of
 from console.app.replay_worker import ReplayWorker
 from console.approach.action import AnyAction
@@ -53,10 +54,7 @@ class ReplaySession(ReplayWorker):
 
     def take_events(self) -> list[AnyEvent]:
         """Give and forget the events played since the last call; a seek plays none."""
-        events: list[AnyEvent] = []
-        while self._events:
-            events.append(self._events.popleft())
-        return events
+        return drained(self._events)
 
     def act(self, action: AnyAction) -> None:
         """Refuse: a replay is as it was recorded."""

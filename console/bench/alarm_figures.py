@@ -21,6 +21,7 @@ from console.bench.rejudge import Judged
 from console.envelope.limits import Level
 
 PERIOD_S: Final = 600.0
+"""Alarms are counted over ten minutes, the period of the alarm-management standards."""
 FLOOD_ABOVE: Final = 10
 FLOOD_ENDS_BELOW: Final = 5
 CHATTER_COUNT: Final = 3

@@ -15,15 +15,13 @@ from dataclasses import dataclass
 from itertools import zip_longest
 from statistics import median
 
+from console.bench.alarm_figures import PERIOD_S
 from console.bench.labels import Label, Mark
 from console.bench.proportion import Interval, wilson
 from console.bench.ready_pass import ReadyPass
 from console.bench.rejudge import Judged
 from console.envelope.limits import Level
 from console.judging.exceedance import Exceedance
-
-PERIOD_S = 600.0
-"""Alarms are counted over ten minutes, the period of the alarm-management standards."""
 
 
 @dataclass(frozen=True, slots=True)

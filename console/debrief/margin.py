@@ -2,7 +2,8 @@
 
 What counts is a margin that held for the limit's own on-delay: the greatest margin among all
 judged samples of that time. A single outlier therefore counts for as little here as it does in
-judging, and the least margin of a limit is below 0 exactly where an exceedance of it was raised.
+judging, and the least margin of a limit is below 0 where an exceedance of it was raised. Of a
+change of source, which begins the delays of judging afresh, nothing is heard here.
 """
 
 from __future__ import annotations

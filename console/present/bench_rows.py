@@ -17,7 +17,7 @@ from console.bench.ready_pass import ReadyPass
 from console.envelope.limits import Level
 from console.envelope.quantity import UNIT
 from console.present.bench_port import Answer
-from console.present.text import UNKNOWN, number, signed
+from console.present.text import UNKNOWN, count, number, signed
 from console.present.tone import CAUTION_MARK, WARNING_MARK, Tone, mark_of
 
 UNMARKED = "not marked"
@@ -110,8 +110,8 @@ class Rows:
 
     def heading(self, shown: int, words: str, by: Column | None) -> str:
         """Word what is shown, and in which order."""
-        count = len(self._changes)
-        which = f"{shown} of {count} passes: {words}" if words.strip() else f"{count} passes"
+        passes = count(len(self._changes), "pass", "passes")
+        which = f"{shown} of {passes}: {words}" if words.strip() else passes
         order = "those that change first" if by is None else f"by {self.titles[by]}"
         return f"{which}  ·  {order}"
 

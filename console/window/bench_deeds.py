@@ -15,6 +15,7 @@ from console.core.utc import parse_utc
 from console.envelope.quantity import UNIT
 from console.present.bench_draft import Figure, read_point
 from console.present.bench_rows import FILTER_WORDS, Column, first_time
+from console.present.text import count
 from console.window.bench_keys import BENCH_KEYS, BenchIntent
 
 if TYPE_CHECKING:
@@ -138,8 +139,8 @@ class BenchDeeds:
         def taken(words: str) -> str:
             self._view.filter = words
             self._view.show_rows()
-            shown = len(self._view.table.passes.order)
-            self._view.entry.tell(f"{shown} passes shown" + (f": {words}" if words else ""))
+            shown = count(len(self._view.table.passes.order), "pass", "passes")
+            self._view.entry.tell(f"{shown} shown" + (f": {words}" if words else ""))
             return ""
 
         words = ", ".join(FILTER_WORDS[:8])
