@@ -16,7 +16,6 @@ from console.present.replay_bar import (
 from console.present.replay_port import ReplayNow, Tick, TickKind
 from console.present.theme import DARK, Theme
 from console.present.tone import Tone
-from console.window.focus_ring import FocusRing
 from console.window.fonts import Face, Faces
 from console.window.ink import Drawn, Ink
 
@@ -30,7 +29,7 @@ ORDER = (
 """What is drawn later lies above."""
 
 
-class ReplayBar(FocusRing):
+class ReplayBar(QWidget):
     """One line: state, speed, UTC, time since the begin, range; then the time line.
 
     On the line a range mark or phase is a quiet tick, a note a triangle at the top, a caution a

@@ -15,7 +15,6 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from console.present.port import Watched
 from console.present.theme import DARK, Theme
-from console.window.focus_ring import FocusRing
 from console.window.fonts import Faces
 from console.window.ink import Drawn, Ink
 
@@ -24,7 +23,7 @@ PAD_EM = 0.75
 SPOKEN_MOST = 4000
 
 
-class ViewPanel(FocusRing, Generic[V]):
+class ViewPanel(QWidget, Generic[V]):
     """A panel that paints one view.
 
     Attributes

@@ -10,12 +10,11 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from console.present.plot_scene import Scene
 from console.present.theme import DARK, Theme
-from console.window.focus_ring import FocusRing
 from console.window.fonts import Faces
 from console.window.plots.scene_painter import FaceMeter, ScenePainter
 
 
-class BenchCanvas(FocusRing):
+class BenchCanvas(QWidget):
     """The base: ground, border, ring of the focus, and a scene between.
 
     Attributes

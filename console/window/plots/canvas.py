@@ -20,12 +20,11 @@ from console.present.lane_spec import Here
 from console.present.plot_scene import Line, Scene
 from console.present.theme import DARK, Theme
 from console.present.trail import DRAWN, Channel, Trail
-from console.window.focus_ring import FocusRing
 from console.window.fonts import Faces
 from console.window.plots.scene_painter import FaceMeter, ScenePainter
 
 
-class PlotCanvas(FocusRing):
+class PlotCanvas(QWidget):
     """A plot of snapshots and a trail.
 
     Attributes
