@@ -110,7 +110,7 @@ def run(order: BenchOrder, *, theme: str = "dark") -> int:
         lambda opener: bench_view(opener, order),
         texts=Texts(order.limits, order.setup),
         theme=chosen,
-        title="Leadmark · bench",
+        title="Limits bench",
     )
     return run_window(desk.window)
 

@@ -74,7 +74,7 @@ def replay_in_window(order: ReplayOrder, theme_name: str) -> int:
         if place is not None:
             session.go_to_place(place)
         texts = Texts(order.limits, order.setup)
-        title = f"Leadmark · {order.path.name}"
+        title = order.path.name
         return run_window(replay_desk(view, texts=texts, theme=theme, title=title).window)
     finally:
         session.stop()

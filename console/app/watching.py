@@ -219,7 +219,7 @@ def watch_in_window(
     try:
         if begin is not None:
             begin()
-        title = " · ".join(part for part in ("Leadmark", order.title) if part)
+        title = order.title or "Leadmark"
         texts = Texts(order.limits_path, order.setup_path)
         desk = live_desk(assembled.watch, texts=texts, theme=theme, title=title, speech=speech)
         return run_window(desk.window)

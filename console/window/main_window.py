@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from functools import partial
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QCloseEvent, QKeySequence, QResizeEvent, QShortcut
 from PySide6.QtWidgets import (
     QApplication,
@@ -23,6 +23,8 @@ from console.window.said_line import SaidLine
 from console.window.view_slot import as_view
 
 USUAL_SIZE = (1600, 900)
+FRAME_PX = 48
+"""Title bar and borders of a window manager, at most."""
 LEAST_SIZE = (640, 400)
 LEAST_SCALE = 0.92
 MOST_SCALE = 4.0
@@ -48,7 +50,7 @@ class MainWindow(QMainWindow):
         Each also a :class:`~console.window.view_slot.View`; in the order of their tabs and of
         Ctrl+1 to Ctrl+4. With a single one no tabs are shown.
     title : str
-        In the window's frame.
+        In the window's frame, before the program's name, which Qt adds.
     theme : Theme
         To begin with.
     on_close : callable, optional
@@ -85,6 +87,21 @@ class MainWindow(QMainWindow):
         self._lay_out()
         self._bind_keys()
         self.resize(*USUAL_SIZE)
+
+    def show_within(self, room: QSize) -> None:
+        """Show the window, filling the screen where the usual size with its frame is too large.
+
+        Parameters
+        ----------
+        room : QSize
+            What the screen has free, px. The status line at the foot must not lie outside it.
+        """
+        width, height = USUAL_SIZE
+        if room.width() >= width + FRAME_PX and room.height() >= height + FRAME_PX:
+            self.show()
+            return
+        self.resize(min(width, room.width()), min(height, room.height()))
+        self.showMaximized()
 
     def _lay_out(self) -> None:
         middle = QWidget()

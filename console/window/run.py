@@ -40,7 +40,7 @@ def run_window(window: MainWindow) -> int:
     app = application(window.theme)
     for number in (signal.SIGINT, signal.SIGTERM):
         signal.signal(number, lambda *_: window.close())
-    window.show()
+    window.show_within(app.primaryScreen().availableGeometry().size())
     looks = QTimer()
     looks.timeout.connect(_let_python_look)
     looks.start(SIGNAL_LOOK_MS)

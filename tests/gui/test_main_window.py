@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from fakes.port import FakePort
 from fakes.snapshots import nominal
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QImage, QPalette
 from PySide6.QtWidgets import QApplication, QWidget
 from pytestqt.qtbot import QtBot
@@ -55,6 +55,24 @@ def test_a_single_view_has_no_tabs(qtbot: QtBot) -> None:
     two, _ = opened(qtbot, "Watch", "Bench")
     assert two.tabs.isVisible()
     assert [two.tabs.tabText(i) for i in range(2)] == ["Watch", "Bench"]
+
+
+@pytest.mark.parametrize(
+    ("room", "fills"), [((1600, 900), True), ((1280, 720), True), ((1920, 1080), False)]
+)
+def test_the_foot_of_the_window_is_never_off_the_screen(
+    qtbot: QtBot, room: tuple[int, int], fills: bool
+) -> None:
+    """Where size and frame do not fit the window fills the screen; its foot says it advises only."""
+    application()
+    window = MainWindow([Blank("Watch")], title="Pass")
+    qtbot.addWidget(window)
+    window.show_within(QSize(*room))
+    assert window.isVisible()
+    assert window.isMaximized() is fills
+    normal = window.normalGeometry() if fills else window.geometry()
+    assert normal.width() <= room[0]
+    assert normal.height() <= room[1]
 
 
 def test_control_and_a_number_choose_the_view(qtbot: QtBot) -> None:
