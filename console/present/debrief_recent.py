@@ -25,9 +25,9 @@ class RecentPass:
     place: str
 
     @property
-    def words(self) -> str:
-        """The line as it is shown and spoken."""
-        return f"{self.name}  ·  {self.place}"
+    def spoken(self) -> str:
+        """The line in words; where the file lies is not shown, so that no name is cut."""
+        return f"{self.name}, in {self.place}"
 
 
 def recent_passes(dated: Iterable[tuple[Path, float]]) -> tuple[RecentPass, ...]:

@@ -92,6 +92,9 @@ class DebriefView(QWidget):
     def _lay_out(self) -> None:
         self.passes.setAccessibleName("Passes")
         self.sections.setAccessibleName("Sections of the debrief")
+        for list_ in (self.passes, self.sections):
+            list_.setWordWrap(True)
+            list_.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.heading.setWordWrap(True)
         self.caution.setWordWrap(True)
         left = QVBoxLayout()
@@ -151,9 +154,10 @@ class DebriefView(QWidget):
         before = before or str(self.port.opened().path)
         self.passes.clear()
         for one in self.port.recent():
-            item = QListWidgetItem(one.words)
+            item = QListWidgetItem(one.name)
             item.setData(Qt.ItemDataRole.UserRole, str(one.path))
             item.setToolTip(str(one.path))
+            item.setData(Qt.ItemDataRole.AccessibleTextRole, one.spoken)
             self.passes.addItem(item)
             if str(one.path) == before:
                 self.passes.setCurrentItem(item)

@@ -164,6 +164,17 @@ def press(qtbot: QtBot, key: Qt.Key, modifier: Qt.KeyboardModifier | None = None
     qtbot.keyClick(focused(), key, modifier or Qt.KeyboardModifier.NoModifier)
 
 
+def test_no_name_of_a_pass_is_cut(qtbot: QtBot, port: Passes, opener: Neighbours) -> None:
+    """A line is the file's name, broken rather than cut; the folder is spoken."""
+    view = DebriefView(port, opener)
+    qtbot.addWidget(view)
+    assert [view.passes.item(i).text() for i in range(2)] == [PATH.name, "older.csv"]
+    spoken = view.passes.item(0).data(Qt.ItemDataRole.AccessibleTextRole)
+    assert spoken == f"{PATH.name}, in {PATH.parent.name}"
+    view.grab()
+    assert not view.passes.horizontalScrollBar().isVisibleTo(view)
+
+
 def test_return_opens_the_chosen_pass(qtbot: QtBot, view: DebriefView, port: Passes) -> None:
     """The newest pass is chosen; Down and Return open the other; its sections are listed."""
     press(qtbot, Qt.Key.Key_Down)
