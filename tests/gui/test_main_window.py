@@ -63,7 +63,7 @@ def test_a_single_view_has_no_tabs(qtbot: QtBot) -> None:
 def test_the_foot_of_the_window_is_never_off_the_screen(
     qtbot: QtBot, room: tuple[int, int], fills: bool
 ) -> None:
-    """Where size and frame do not fit the window fills the screen; its foot says it advises only."""
+    """Where size and frame do not fit it fills the screen: its foot says it advises only."""
     application()
     window = MainWindow([Blank("Watch")], title="Pass")
     qtbot.addWidget(window)
