@@ -23,11 +23,13 @@ import math
 from console.approach.action import AnyAction
 from console.approach.engine_time import EngineTime
 from console.approach.event import AnyEvent
+from console.approach.roll import SOURCES_AT_MOST, SourceRoll
 from console.approach.state import StateModel
 from console.core.errors import WireError
 from console.core.records import CaptureStatus, Frame, Heartbeat, Record, RelativeSample
 from console.core.units import MICROSECOND_S
 from console.wire.decode import decode
+from console.wire.reason import Reason, rejected
 from console.wire.sequence import Arrival, ArrivalKind
 
 TICKS_PER_S = 10
@@ -50,6 +52,7 @@ class Intake:
         self.state = state
         self.mode = mode
         self._sequence = state.sequence
+        self._roll = SourceRoll(state.named_sources)
         self._engine_s: float | None = None
         self._next_tick = 0
         self._newest_input_s = 0.0
@@ -66,6 +69,7 @@ class Intake:
             events += self._reach(frame.t_received_s)
         try:
             record = decode(frame.topic, frame.payload)
+            self._check_source(record)
         except WireError as error:
             self.newest = error
             self.accepted = False
@@ -76,7 +80,18 @@ class Intake:
 
     def record(self, record: Record) -> list[AnyEvent]:
         """Take a record that was validated elsewhere, such as a table's row."""
+        try:
+            self._check_source(record)
+        except WireError as error:
+            self.accepted = False
+            self.reject(error.reason)
+            return []
         return self._take(record)
+
+    def _check_source(self, record: Record) -> None:
+        """Raise :class:`WireError` for a source beyond the number that is followed."""
+        if not self._roll.takes(record.source, keeps_place=not isinstance(record, Heartbeat)):
+            raise rejected(Reason.SOURCES, f"{record.source}: {SOURCES_AT_MOST} are followed")
 
     def reject(self, reason: str, count: int = 1) -> None:
         """Count messages or rows that did not validate."""

@@ -99,6 +99,8 @@ class StateModel:
         self.overflowed = 0
         self.board = SourceBoard(limits.data.stale_after_s)
         self.board.force(source)
+        self.named_sources = frozenset({*setup.sources, *(() if source is None else (source,))})
+        """Sources that are followed however many others there are."""
         self.tracker = Tracker(limits, setup, archive)
         self.register = Register.of(limits, kept)
         self.desk = JudgingDesk(limits, self.register)

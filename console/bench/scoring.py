@@ -169,7 +169,7 @@ def score_pass(
             after(events, before)
     if source is not None:
         _check_heard(one.name, source, state)
-    rejected = one.rejected_count if is_table else sum(state.rejects.values())
+    rejected = sum(state.rejects.values()) + (one.rejected_count if is_table else 0)
     outcome = outcome_of(
         state,
         name=one.name,

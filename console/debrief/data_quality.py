@@ -46,7 +46,9 @@ class DataQuality:
 def data_quality(one: Pass, last: Snapshot, events: Sequence[AnyEvent]) -> DataQuality:
     """Give the data quality of a pass from its last snapshot and its events."""
     recording = one.recording
-    rejects = dict(last.counts.rejects_by_reason) if recording is not None else one.rejected
+    rejects = dict(last.counts.rejects_by_reason)
+    if recording is None:
+        rejects.update(one.rejected)  # before any record was made of the row: no reason is in both
     return DataQuality(
         sources=last.sources,
         gaps=last.link_gaps,

@@ -25,6 +25,7 @@ class Reason(StrEnum):
     QUATERNION = "quaternion not of unit length"
     LIST_LENGTH = "list too long"
     FRAMES = "not two frames"
+    SOURCES = "too many sources"
 
 
 DETAIL_CHARACTERS = 120
