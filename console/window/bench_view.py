@@ -268,6 +268,12 @@ class BenchView(QWidget):
         if self.draft.insert(range_m, None):
             self.changed()
 
+    def unsaved(self) -> str:
+        """Say which limits of the draft are changed and not saved; '' where none is."""
+        if not self.draft.is_changed:
+            return ""
+        return f"The draft is not saved: {', '.join(self.draft.changed)} changed."
+
     # ------------------------------------------------------------------ the widget itself
 
     def apply_theme(self, theme: Theme, scale: float) -> None:

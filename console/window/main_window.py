@@ -20,7 +20,7 @@ from console.present.theme import DARK, Theme
 from console.window.keys import WINDOW_KEYS, Intent
 from console.window.palette import dress, next_theme
 from console.window.said_line import SaidLine
-from console.window.view_slot import as_view
+from console.window.view_slot import as_view, unsaved_in
 
 USUAL_SIZE = (1600, 900)
 FRAME_PX = 48
@@ -71,6 +71,8 @@ class MainWindow(QMainWindow):
         self.theme = theme
         self.text_size = 1.0
         self._on_close = on_close
+        self._asks_before_closing = True
+        self._warning = ""
         self._views = tuple(views)
         self._dressed: tuple[str, float] | None = None
         self.tabs = QTabBar()
@@ -177,13 +179,39 @@ class MainWindow(QMainWindow):
         for view in self._views:
             as_view(view).apply_theme(self.theme, scale)
 
+    @property
+    def _is_warned(self) -> bool:
+        return bool(self._warning) and self.said.text() == self._warning and self.said.stands
+
+    def _warn_of_loss(self) -> bool:
+        for index, view in enumerate(self._views):
+            lost = unsaved_in(view)
+            if lost:
+                self.tabs.setCurrentIndex(index)
+                self._warning = f"{lost} Close again to leave without it."
+                self.said.say(self._warning)
+                return True
+        return False
+
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Let the text grow with the window."""
         super().resizeEvent(event)
         self._dress()
 
+    def close_now(self) -> None:
+        """Close without asking: the system wants the program to end."""
+        self._asks_before_closing = False
+        self.close()
+
     def closeEvent(self, event: QCloseEvent) -> None:
-        """Close the views, then tell whoever wanted to know."""
+        """Close the views, then tell whoever wanted to know.
+
+        Where work would be lost the first wish is refused with a line that says so; a second one
+        while the line still stands is followed.
+        """
+        if self._asks_before_closing and not self._is_warned and self._warn_of_loss():
+            event.ignore()
+            return
         for view in self._views:
             view.close()
         if self._on_close is not None:

@@ -24,6 +24,11 @@ class SaidLine(QLabel):
         self._over.timeout.connect(self.hide)
         self.hide()
 
+    @property
+    def stands(self) -> bool:
+        """Whether its line is still there to be read."""
+        return self._over.isActive()
+
     def say(self, text: str) -> None:
         """Show a line, for a quarter of a minute."""
         self.setText(text)

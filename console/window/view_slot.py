@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from PySide6.QtGui import QCloseEvent, QShowEvent
 from PySide6.QtWidgets import QVBoxLayout, QWidget
@@ -18,6 +18,15 @@ class View(Protocol):
 
     def apply_theme(self, theme: Theme, scale: float) -> None:
         """Take other colours or another text size."""
+        ...
+
+
+@runtime_checkable
+class KeepsWork(Protocol):
+    """A view with work of the user's that closing would lose."""
+
+    def unsaved(self) -> str:
+        """Say in a few words what is not saved; '' where everything is."""
         ...
 
 
@@ -55,6 +64,10 @@ class ViewSlot(QWidget):
         if self.isVisible():
             self._build()
 
+    def unsaved(self) -> str:
+        """Say what closing the view would lose; '' where nothing."""
+        return unsaved_in(self._view)
+
     def apply_theme(self, theme: Theme, scale: float) -> None:
         """Take other colours or another text size, now and for a view still to be built."""
         self._look = (theme, scale)
@@ -90,6 +103,11 @@ class ViewSlot(QWidget):
         self._room.removeWidget(self._view)
         self._view.deleteLater()
         self._view = None
+
+
+def unsaved_in(widget: object) -> str:
+    """Say what closing a widget would lose; '' where nothing, or where it keeps no work."""
+    return widget.unsaved() if isinstance(widget, KeepsWork) else ""
 
 
 def as_view(widget: QWidget) -> View:

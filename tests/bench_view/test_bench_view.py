@@ -290,6 +290,7 @@ def test_saving_asks_why_and_raises_the_revision(qtbot: QtBot, tmp_path: Path) -
     typed(view, "RB")
     assert "changed since it was opened" in view.entry.message
     assert view.draft.is_changed
+    assert view.draft.changed[0] in view.unsaved()
     view.entry.close_line()
 
 

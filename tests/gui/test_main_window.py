@@ -19,6 +19,7 @@ from console.window.keys import REPLAY_KEYS, WATCH_KEYS, WINDOW_KEYS, Intent, sh
 from console.window.main_window import TEXT_STEPS, MainWindow, scale_of
 from console.window.palette import THEMES, next_theme, palette_of
 from console.window.run import run_window, watch_window
+from console.window.view_slot import ViewSlot
 
 
 class Blank(QWidget):
@@ -73,6 +74,55 @@ def test_the_foot_of_the_window_is_never_off_the_screen(
     normal = window.normalGeometry() if fills else window.geometry()
     assert normal.width() <= room[0]
     assert normal.height() <= room[1]
+
+
+class Draft(Blank):
+    """A view whose work is not saved."""
+
+    def unsaved(self) -> str:
+        """Say so."""
+        return "The draft is not saved."
+
+
+def test_closing_once_does_not_lose_a_draft(qtbot: QtBot) -> None:
+    """The first wish shows the view and says what would be lost; the second is followed."""
+    application()
+    closed: list[bool] = []
+    views = [Blank("Watch"), ViewSlot("Bench", lambda: Draft("Bench"))]
+    window = MainWindow(views, title="x", on_close=lambda: closed.append(True))
+    qtbot.addWidget(window)
+    window.show()
+    window.show_view("Bench")
+    window.show_view("Watch")
+    QApplication.processEvents()
+    assert not window.close()
+    assert window.isVisible()
+    assert window.tabs.currentIndex() == 1
+    assert window.said.text() == "The draft is not saved. Close again to leave without it."
+    assert not closed
+    assert window.close()
+    assert closed == [True]
+
+
+def test_a_wish_to_close_is_forgotten_with_its_line(qtbot: QtBot) -> None:
+    """Who went on working after the warning is warned again."""
+    application()
+    window = MainWindow([Draft("Bench")], title="x")
+    qtbot.addWidget(window)
+    window.show()
+    assert not window.close()
+    window.said.say("another line")
+    assert not window.close()
+
+
+def test_the_system_may_end_the_program_at_once(qtbot: QtBot) -> None:
+    """A signal to end asks nobody."""
+    application()
+    window = MainWindow([Draft("Bench")], title="x")
+    qtbot.addWidget(window)
+    window.show()
+    window.close_now()
+    assert not window.isVisible()
 
 
 def test_control_and_a_number_choose_the_view(qtbot: QtBot) -> None:
