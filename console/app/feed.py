@@ -56,15 +56,19 @@ def feed(order: FeedOrder, write: Callable[[str], None]) -> int:
         )
         write(f"Publishing on {publisher.endpoint}; begins with the first console that watches")
         feeder.start()
+        refused = 0
         try:
             while not feeder.wait(0.2):
-                pass
+                if publisher.refused and not refused:
+                    write("A console was turned away: its key is not in the authorised folder")
+                refused = publisher.refused
             time.sleep(0.5)  # the last messages leave the socket before it closes
         except KeyboardInterrupt:
             pass
         finally:
             feeder.stop()
-    write(f"Published {feeder.sent} messages")
+    turned_away = f", {publisher.refused} connections turned away" if publisher.refused else ""
+    write(f"Published {feeder.sent} messages{turned_away}")
     if feeder.failure is not None:
         raise InputError.of(order.bind, "", feeder.failure, "publish on another endpoint")
     return 0

@@ -27,16 +27,20 @@ from console.approach.event import (
     SourceChanged,
     SourceRestarted,
 )
+from console.approach.snapshot import Snapshot
 from console.approach.state import StateModel
 from console.approach.words import DECIMALS, LABEL, exceedance_words
 from console.core.utc import format_utc
 from console.envelope.quantity import UNIT
 from console.judging.exceedance import Exceedance
 from console.present.port import WatchStatus
+from console.present.trouble_words import Trouble, troubles
 
 TAG_WIDTH = 9
 NOTICE_AFTER_S = 2.0
 """Said only when it has stood so long: every link is down for a moment at the begin."""
+AGAIN_AFTER_S = 10.0
+"""Numbers that grow are said again so often at most."""
 
 
 def line_of(event: AnyEvent) -> str:
@@ -107,13 +111,17 @@ class StatusLines:
         self._notice_since_s = 0.0
         self._said_notice = ""
         self._said_insecure = False
+        self._said_troubles: dict[str, tuple[str, float]] = {}
 
-    def look(self, status: WatchStatus, path: Path, now_s: float) -> None:
+    def look(
+        self, status: WatchStatus, path: Path, now_s: float, snapshot: Snapshot | None = None
+    ) -> None:
         """Compare with what was said; ``now_s`` is of any clock that only goes forward."""
         if status.insecure and not self._said_insecure:
             self._said_insecure = True
             self._write("INSECURE: the link leaves this machine without keys")
-        recording = f"Recording to {path}"
+        behind = status.not_recording_because
+        recording = f"Recording to {path}" + (f", behind: {behind}" if behind else "")
         if status.recording is None:
             recording = f"NOT RECORDING: {status.not_recording_because}; the watch goes on"
         if recording != self._recording:
@@ -124,6 +132,14 @@ class StatusLines:
         elif now_s - self._notice_since_s >= NOTICE_AFTER_S and self._notice != self._said_notice:
             self._said_notice = self._notice
             self._write(self._notice or "link is up")
+        self._look_at_troubles(troubles(status, snapshot), now_s)
+
+    def _look_at_troubles(self, found: tuple[Trouble, ...], now_s: float) -> None:
+        for trouble in found:
+            words, said_s = self._said_troubles.get(trouble.kind, ("", now_s - AGAIN_AFTER_S))
+            if trouble.words != words and now_s - said_s >= AGAIN_AFTER_S:
+                self._said_troubles[trouble.kind] = trouble.words, now_s
+                self._write(f"{trouble.level.word}: {trouble.words}")
 
 
 def summary(state: StateModel) -> list[str]:

@@ -10,14 +10,14 @@ from __future__ import annotations
 
 import queue
 import threading
-from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Protocol
 
 import msgspec
 
-from console.app.drained import drained
+from console.app.arrival_rate import ArrivalRate
+from console.app.drained import CountedQueue, drained
 from console.app.trail_feed import TrailFeed
 from console.approach.action import AnyAction
 from console.approach.engine_time import EngineTime
@@ -35,10 +35,10 @@ from console.present.trail import Trail
 
 QUEUE_FRAMES = 100_000
 EVENTS_KEPT = 10_000
+ACTIONS_KEPT = 1000
 POLL_S = 0.02
 SNAPSHOT_EVERY_S = 1.0 / 30.0
 IDLE_MARK_S = 1.0
-RATE_WINDOW_S = 2.0
 FED_AT_ONCE = 100
 """So many inputs at most between two looks at actions and the snapshot's time."""
 JOIN_TIMEOUT_S = 10.0
@@ -55,6 +55,10 @@ class FrameSource(Protocol):
 
     def trouble(self) -> str:
         """Say what is wrong with the link itself, empty where nothing is."""
+        ...
+
+    def cuts(self) -> int:
+        """Count how often a link that stood was cut."""
         ...
 
     def close(self) -> None:
@@ -133,8 +137,8 @@ class LiveWatch:
         self._on_event = on_event
         self._crew = crew
         self._queue: queue.Queue[_Numbered | _Moment] = queue.Queue(QUEUE_FRAMES)
-        self._actions: deque[AnyAction] = deque(maxlen=1000)
-        self._events: deque[AnyEvent] = deque(maxlen=EVENTS_KEPT)
+        self._actions: CountedQueue[AnyAction] = CountedQueue(ACTIONS_KEPT)
+        self._events: CountedQueue[AnyEvent] = CountedQueue(EVENTS_KEPT)
         self._trail = TrailFeed(state)
         self._snapshot: Snapshot | None = None
         self._snapshot_s = 0.0
@@ -143,7 +147,9 @@ class LiveWatch:
         self._overflowed = 0
         self._lost = 0
         self._rejected = 0
-        self._arrivals: deque[float] = deque(maxlen=20_000)
+        self._arrivals = ArrivalRate()
+        self._taken_s = 0.0
+        """Receive time up to which the engine has taken what came."""
         self._stop = threading.Event()
         self._receiving = threading.Thread(target=self._receive, name="receive", daemon=True)
         self._engine = threading.Thread(target=self._feed, name="engine", daemon=True)
@@ -192,19 +198,28 @@ class LiveWatch:
     def status(self) -> WatchStatus:
         """Give how link and recording do."""
         now = self._clock()
-        recent = sum(1 for t in list(self._arrivals) if now - t <= RATE_WINDOW_S)
-        snapshot = self._snapshot
-        recording, why_not = self._recording_words()
+        recording, why_not, unrecorded = self._recording_words()
         return replace(
             self._status,
-            samples_per_s=recent / RATE_WINDOW_S if snapshot is not None else None,
+            samples_per_s=None if self._snapshot is None else self._arrivals.per_s(now),
             lost=self._lost,
             recording=recording,
             not_recording_because=why_not,
             overflowed=self._overflowed,
             rejected=self._rejected,
+            behind_s=self._behind_s(now),
+            unrecorded=unrecorded,
+            link_cuts=self._source.cuts(),
+            events_dropped=self._events.dropped,
+            deeds_dropped=self._actions.dropped,
             notice=self._notice(),
         )
+
+    def _behind_s(self, now: float) -> float:
+        """Tell how old the newest is that the engine has taken of what was received."""
+        if self._taken_s == 0.0 or self._queue.empty():
+            return 0.0
+        return max(0.0, now - self._taken_s)
 
     def _notice(self) -> str:
         """Say the one thing about the watch itself that must be read."""
@@ -212,13 +227,12 @@ class LiveWatch:
             return f"the watch has stopped: {self.failure}"
         return self._source.trouble()
 
-    def _recording_words(self) -> tuple[str | None, str]:
+    def _recording_words(self) -> tuple[str | None, str, int]:
         if self._recorder is None:
-            return None, "not asked for"
+            return None, "not asked for", 0
         status = self._recorder.status()
-        if status.state is RecorderState.STOPPED:
-            return None, status.reason
-        return status.path.name, status.reason
+        name = None if status.state is RecorderState.STOPPED else status.path.name
+        return name, status.reason, status.lost_frames
 
     # ------------------------------------------------------------------ receive thread
 
@@ -235,7 +249,7 @@ class LiveWatch:
 
     def _hand_over(self, frame: Frame) -> None:
         number = 0 if self._recorder is None else self._recorder.frame(frame)
-        self._arrivals.append(frame.t_received_s)
+        self._arrivals.note(frame.t_received_s)
         if not self._put(_Numbered(number, frame)):
             self._overflowed += 1
             if self._recorder is not None:
@@ -276,8 +290,10 @@ class LiveWatch:
 
     def _take(self, item: _Numbered | _Moment) -> None:
         if isinstance(item, _Moment):
+            self._taken_s = item.engine_s
             self._idle(item.engine_s)
             return
+        self._taken_s = item.frame.t_received_s
         self._newest_number = item.number
         self._idle_since_s = item.frame.t_received_s
         self._publish(self._intake.frame(item.frame))

@@ -57,6 +57,10 @@ class RehearsalFeed:
         """Find nothing wrong: what fails here fails on purpose, and the data show it."""
         return ""
 
+    def cuts(self) -> int:
+        """Count no cut: there is no link."""
+        return 0
+
     def close(self) -> None:
         """Play no more."""
         self._closed.set()

@@ -178,7 +178,8 @@ def watch_headless(
         if begin is not None:
             begin()
         while not is_over() and assembled.watch.failure is None:
-            lines.look(assembled.watch.status(), assembled.recorder.path, time.monotonic())
+            watch = assembled.watch
+            lines.look(watch.status(), assembled.recorder.path, time.monotonic(), watch.snapshot())
             time.sleep(LOOK_S)
         time.sleep(DRAIN_S)
     except KeyboardInterrupt:
@@ -268,12 +269,16 @@ class Link:
         return self._subscriber.poll(timeout_s)
 
     def trouble(self) -> str:
-        """Name an endpoint whose link is down, and why where that is known."""
-        for link in self._subscriber.health():
-            if not link.is_up:
-                reason = link.failure or "no publisher answers yet"
-                return f"link to {link.endpoint} is down: {reason}"
-        return ""
+        """Name every endpoint whose link is down, and why."""
+        return "; ".join(
+            f"link to {link.endpoint} is down: {link.why_down}"
+            for link in self._subscriber.health()
+            if not link.is_up
+        )
+
+    def cuts(self) -> int:
+        """Count how often a link that stood was cut."""
+        return sum(link.cuts for link in self._subscriber.health())
 
     def close(self) -> None:
         """Close the sockets."""

@@ -91,12 +91,7 @@ def draw(model: StateModel) -> Snapshot:
         timeline=tuple(model.timeline),
         link_gaps=tuple(model.gaps),
         light=() if model.outlook is None else model.outlook.light,
-        counts=Counts(
-            received=model.sequence.total().received,
-            rejected=sum(model.rejects.values()),
-            rejects_by_reason=tuple(sorted(model.rejects.items())),
-            overflowed=model.overflowed,
-        ),
+        counts=_counts(model),
         contact_t=model.contact.t,
         hands_off_t=None if model.milestones.hands_off is None else model.milestones.hands_off.t,
         polls=() if model.procedure is None else model.procedure.poll_picture(model.engine_s),
@@ -129,6 +124,19 @@ def exceedance_now(exceedance: Exceedance, *, is_shelved: bool = False) -> Excee
         peak_t=exceedance.peak_t,
         waits=exceedance.waits,
         shelved=is_shelved,
+    )
+
+
+def _counts(model: StateModel) -> Counts:
+    total = model.sequence.total()
+    return Counts(
+        received=total.received,
+        rejected=sum(model.rejects.values()),
+        rejects_by_reason=tuple(sorted(model.rejects.items())),
+        overflowed=model.overflowed,
+        repeated=total.duplicates,
+        late=sum(model.late.values()),
+        restarts=total.restarts,
     )
 
 

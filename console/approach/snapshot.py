@@ -253,6 +253,11 @@ class Counts(msgspec.Struct, frozen=True, gc=False):
     rejected: int
     rejects_by_reason: tuple[tuple[str, int], ...]
     overflowed: int
+    repeated: int = 0
+    """Samples that came a second time, of all sources; dropped."""
+    late: int = 0
+    """Samples older than the newest of their source, or than the newest judged; not judged."""
+    restarts: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,10 +28,25 @@ RECONNECT_LIMIT_MS = 1000
 GIVEN_UP_S = 1.0
 FRESH_S = 2.0
 
+BROKEN_OFF = "handshake broken off"
+NOT_UNDERSTOOD = "handshake not understood"
+KEY_REFUSED = "key refused"
 _FAILURES = {
-    int(zmq.Event.HANDSHAKE_FAILED_NO_DETAIL): "handshake broken off",
-    int(zmq.Event.HANDSHAKE_FAILED_PROTOCOL): "handshake not understood",
-    int(zmq.Event.HANDSHAKE_FAILED_AUTH): "key refused",
+    int(zmq.Event.HANDSHAKE_FAILED_NO_DETAIL): BROKEN_OFF,
+    int(zmq.Event.HANDSHAKE_FAILED_PROTOCOL): NOT_UNDERSTOOD,
+    int(zmq.Event.HANDSHAKE_FAILED_AUTH): KEY_REFUSED,
+}
+# One and the same obstacle shows in several ways, try by try: the last of these says most.
+_TELLING = (BROKEN_OFF, NOT_UNDERSTOOD, KEY_REFUSED)
+# What each failure means, without and with keys on this end, as tried with libzmq 4.3.
+_WHY = {
+    (KEY_REFUSED, True): "key refused: the publisher must have this console's leadmark.key "
+    "in its authorised folder",
+    (KEY_REFUSED, False): "refused: the publisher wants keys, give --keys DIR",
+    (NOT_UNDERSTOOD, True): "refused: the publisher goes without keys, or is none",
+    (NOT_UNDERSTOOD, False): "refused: the publisher wants keys, give --keys DIR, or is none",
+    (BROKEN_OFF, True): "refused: the publisher has another key than expected, or hangs",
+    (BROKEN_OFF, False): "connected, but the publisher does not answer",
 }
 _UP = int(zmq.Event.HANDSHAKE_SUCCEEDED)
 _CUT = int(zmq.Event.DISCONNECTED)
@@ -56,7 +71,9 @@ class LinkHealth:
         When the newest message came.
     handshakes, handshake_failures, cuts : int
     failure : str
-        What the newest handshake failed of, empty once one succeeded.
+        What handshakes failed of since the last that succeeded: the most telling of all tries.
+    has_keys : bool
+        Whether this end expects CURVE.
     """
 
     endpoint: str
@@ -68,6 +85,16 @@ class LinkHealth:
     handshake_failures: int
     cuts: int
     failure: str
+    has_keys: bool = False
+
+    @property
+    def why_down(self) -> str:
+        """Say why it is down and what may mend it; empty while it is up."""
+        if self.is_up:
+            return ""
+        if self.failure:
+            return _WHY[self.failure, self.has_keys]
+        return "it was cut, nobody answers since" if self.cuts else "no publisher answers yet"
 
 
 class LinkMonitor:
@@ -113,7 +140,7 @@ class LinkMonitor:
         elif event in _FAILURES:
             self.is_connected = False
             self.handshake_failures += 1
-            self.failure = _FAILURES[event]
+            self.failure = max(self.failure, _FAILURES[event], key=("", *_TELLING).index)
         elif event == _CUT:
             # A connection that never shook hands ends as well: that is no cut of a link.
             self.cuts += self.is_connected

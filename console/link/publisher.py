@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from zmq.auth.thread import ThreadAuthenticator
 
 HIGH_WATER_MARK = 100_000
+# A subscriber sends nothing but short subscriptions.
+MESSAGE_LIMIT_BYTES = 64 * 1024
+SUBSCRIPTIONS_KEPT = 1000
 CLOSE_LINGER_S = 1.0
 
 
@@ -64,11 +67,13 @@ class Publisher:
         self._last_seq: dict[SourceId, dict[Kind, int]] = {}
         self._subscriptions: set[bytes] = set()
         self._authenticator: ThreadAuthenticator | None = None
+        self._guard: _Guard | None = None
         self._context: zmq.Context[zmq.Socket[bytes]] = zmq.Context()
         try:
             self._socket = self._context.socket(zmq.XPUB)
             set_common(self._socket, checked.is_ipv6)
             self._socket.set(zmq.SNDHWM, HIGH_WATER_MARK)
+            self._socket.set(zmq.MAXMSGSIZE, MESSAGE_LIMIT_BYTES)
             if keys is not None:
                 self._authenticate(keys)
             self._socket.bind(checked.text)
@@ -82,6 +87,11 @@ class Publisher:
             raise
         bound = self._socket.get(zmq.LAST_ENDPOINT)
         self.endpoint = bound.rstrip(b"\x00").decode() if isinstance(bound, bytes) else endpoint
+
+    @property
+    def refused(self) -> int:
+        """How often a console whose key is not authorised was turned away."""
+        return 0 if self._guard is None else self._guard.refused
 
     def wait_for_subscriber(self, timeout_s: float) -> bool:
         """Wait until somebody subscribed; False where time ran out.
@@ -156,7 +166,7 @@ class Publisher:
         try:
             while True:
                 word = socket.recv(zmq.NOBLOCK)
-                if word[:1] == b"\x01":
+                if word[:1] == b"\x01" and len(self._subscriptions) < SUBSCRIPTIONS_KEPT:
                     self._subscriptions.add(word[1:])
                 elif word[:1] == b"\x00":
                     self._subscriptions.discard(word[1:])
@@ -168,7 +178,8 @@ class Publisher:
         from zmq.auth.thread import ThreadAuthenticator
 
         authenticator = ThreadAuthenticator(self._context)
-        authenticator.configure_curve_callback("*", _Guard(keys.authorised))
+        self._guard = _Guard(keys.authorised)
+        authenticator.configure_curve_callback("*", self._guard)
         self._authenticator = authenticator
         authenticator.start()
         self._socket.set(zmq.CURVE_SERVER, 1)
@@ -188,7 +199,10 @@ class _Guard:
 
     def __init__(self, authorised: frozenset[bytes]) -> None:
         self._authorised = authorised
+        self.refused = 0
 
     def callback(self, domain: str, key: bytes) -> bool:
         """Answer the authenticator."""
-        return key in self._authorised
+        is_known = key in self._authorised
+        self.refused += not is_known
+        return is_known

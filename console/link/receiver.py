@@ -49,6 +49,7 @@ class Receiver:
         self._clock = clock
         self._frames = 0
         self._malformed = 0
+        self._has_keys = keys is not None
         self._last_frame_s: float | None = None
         self._set_options(keys)
         self.monitor = LinkMonitor(self.socket)
@@ -99,6 +100,7 @@ class Receiver:
             handshake_failures=monitor.handshake_failures,
             cuts=monitor.cuts,
             failure=monitor.failure,
+            has_keys=self._has_keys,
         )
 
     def _odd(self, t_received_s: float, parts: list[zmq.Frame]) -> Frame:

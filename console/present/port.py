@@ -31,13 +31,21 @@ class WatchStatus:
     recording : str or None
         Name of the recording, None where none is made.
     not_recording_because : str
-        Why there is none; empty while recording.
+        Why there is none, or why it is behind; empty while all is written.
     insecure : bool
         The link leaves this machine without keys.
     overflowed : int
         Messages dropped by a full queue of this program.
     rejected : int
         Messages that did not validate.
+    behind_s : float
+        How much older what is shown is than what was received, s.
+    unrecorded : int
+        Messages received that found no room on the way to the disk.
+    link_cuts : int
+        How often a link that stood was cut, all endpoints.
+    events_dropped, deeds_dropped : int
+        Events, and deeds of the operator, that found no room between window and engine.
     paused : bool
         A replay stands still on purpose.
     notice : str
@@ -62,6 +70,11 @@ class WatchStatus:
     insecure: bool = False
     overflowed: int = 0
     rejected: int = 0
+    behind_s: float = 0.0
+    unrecorded: int = 0
+    link_cuts: int = 0
+    events_dropped: int = 0
+    deeds_dropped: int = 0
     paused: bool = False
     notice: str = ""
     speech: str = ""

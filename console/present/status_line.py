@@ -9,6 +9,7 @@ from console.present import text
 from console.present.cell import Note
 from console.present.port import Watched, WatchStatus
 from console.present.tone import CAUTION_MARK, WARNING_MARK, Tone
+from console.present.trouble_words import troubles
 
 FROZEN_AFTER_S = 1.0
 """Without a new snapshot for so long the picture itself is old: said as a warning."""
@@ -33,7 +34,7 @@ def status_line(watched: Watched) -> StatusView:
     left = [Note(status.mode), Note(status.endpoint)]
     if status.is_replay:
         left += [Note("paused", Tone.STRONG)] if status.paused else []
-        left += _wire(status)
+        left += _wire(watched)
     else:
         left += [*_link(watched), _recording(status)]
     if status.other_limits:
@@ -52,10 +53,7 @@ def status_line(watched: Watched) -> StatusView:
 def _link(watched: Watched) -> list[Note]:
     status = watched.status
     rate = text.number(status.samples_per_s, 1)
-    notes = [Note(f"{rate} samples/s"), *_wire(status)]
-    if status.overflowed:
-        words = f"{WARNING_MARK} {status.overflowed} dropped, this console is too slow"
-        notes.append(Note(words, Tone.WARNING))
+    notes = [Note(f"{rate} samples/s"), *_wire(watched)]
     if status.insecure:
         notes.append(Note(f"{CAUTION_MARK} link without keys", Tone.CAUTION))
     if status.paused:
@@ -66,15 +64,15 @@ def _link(watched: Watched) -> list[Note]:
     return notes
 
 
-def _wire(status: WatchStatus) -> list[Note]:
-    notes = [Note(f"{status.lost} lost")]
-    if status.rejected:
-        notes.append(Note(f"{CAUTION_MARK} {status.rejected} rejected", Tone.CAUTION))
-    return notes
+def _wire(watched: Watched) -> list[Note]:
+    found = troubles(watched.status, watched.snapshot)
+    return [Note(f"{watched.status.lost} lost"), *(trouble.note for trouble in found)]
 
 
 def _recording(status: WatchStatus) -> Note:
-    if status.recording is not None:
-        return Note(f"recording {status.recording}")
     why = f": {status.not_recording_because}" if status.not_recording_because else ""
-    return Note(f"{CAUTION_MARK} not recording{why}", Tone.CAUTION)
+    if status.recording is None:
+        return Note(f"{CAUTION_MARK} not recording{why}", Tone.CAUTION)
+    if why:
+        return Note(f"{CAUTION_MARK} recording {status.recording} is behind{why}", Tone.CAUTION)
+    return Note(f"recording {status.recording}")

@@ -89,6 +89,10 @@ class Script:
         """Find nothing wrong with a script."""
         return ""
 
+    def cuts(self) -> int:
+        """Count no cut: there is no link."""
+        return 0
+
     def close(self) -> None:
         """Note that it was closed."""
         self.is_closed = True

@@ -33,6 +33,10 @@ class Idle:
         """Find nothing wrong."""
         return ""
 
+    def cuts(self) -> int:
+        """Count no cut: there is no link."""
+        return 0
+
     def close(self) -> None:
         """Do nothing."""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fakes.approach import countdown, source_now
 from fakes.snapshots import approach_at, exceedance
 
-from console.approach.snapshot import CallLine, Snapshot
+from console.approach.snapshot import CallLine, Counts, Snapshot
 from console.envelope.limits import Level
 from console.envelope.quantity import Quantity
 from console.present.port import WatchStatus
@@ -43,11 +43,15 @@ def worst_snapshot() -> Snapshot:
         s, exceedances=tuple(lines), calls=calls, coasted=True, stale=True, age_s=59.9,
         to_contact=countdown(3858.0, 0.2, 3294.0), to_hands_off=countdown(3834.0, 0.2),
         next_mark_m=100.0, to_next_mark=countdown(3540.0),
+        counts=Counts(
+            123456, 4321, (("too many sources", 4000), ("quaternion not of unit length", 300),
+                           ("not decodable", 21)), 98765, repeated=4567, late=890, restarts=12,
+        ),
         sources=(
             source_now("optical", True, 59.9, stale=True, lost_link=True),
             source_now("radio", False, 59.9, gap_m=-10.52, agrees=False, stale=True),
             source_now("lidar", False, 0.1, gap_m=-0.52, agrees=False, flags=("data:frozen",)),
-            source_now("camera", False, 0.1),
+            source_now("camera", False, 0.1, clock_offset_s=-3600.0),
         ),
         limits=tuple(
             replace(n, value=-10.127, limit=None if n.limit is None else n.limit + 10.0,
@@ -65,4 +69,5 @@ def worst_status() -> WatchStatus:
         not_recording_because="no room left on the disk", limits_title="Port C final approach",
         limits_revision=127, limits_sha256="3f9a" * 16, insecure=True, overflowed=98765,
         rejected=4321, notice="limits file refused: line 12: unknown key on_delay, keeping r127",
+        behind_s=123.4, unrecorded=65432, link_cuts=23, events_dropped=1234, deeds_dropped=5,
     )  # fmt: skip

@@ -10,6 +10,7 @@ from link_tools import ANY_PORT, SetClock, collect, poll_until, sample
 
 from console.core.errors import InputError
 from console.link.curve import Keys, load_keys, make_keys
+from console.link.health import KEY_REFUSED, LinkHealth
 from console.link.publisher import Publisher
 from console.link.subscriber import Subscriber
 
@@ -40,8 +41,8 @@ def publisher(folders):
         yield bound
 
 
-def refused(publisher: Publisher, keys: Keys | None) -> str:
-    """Hold that a console gets nothing though the publisher sends; give why."""
+def refused(publisher: Publisher, keys: Keys | None) -> LinkHealth:
+    """Hold that a console gets nothing though the publisher sends; give how its link stands."""
     with Subscriber([publisher.endpoint], clock=SetClock(), keys=keys) as subscriber:
 
         def tried_twice() -> bool:
@@ -51,7 +52,7 @@ def refused(publisher: Publisher, keys: Keys | None) -> str:
         assert poll_until(subscriber, tried_twice) == []
         (link,) = subscriber.health()
         assert (link.is_up, link.frames, link.handshakes) == (False, 0, 0)
-        return link.failure
+        return link
 
 
 def test_authorised_keys_are_let_in(folders, publisher):
@@ -81,24 +82,30 @@ def test_one_folder_shared_by_both_ends(tmp_path):
 
 def test_a_stranger_is_refused(publisher, stranger):
     """A key that is not authorised is refused and told so."""
-    assert refused(publisher, stranger) == "key refused"
+    link = refused(publisher, stranger)
+    assert link.failure == KEY_REFUSED
+    assert link.why_down.startswith("key refused: the publisher must have this console's")
+    assert publisher.refused >= 2
 
 
 def test_a_peer_without_keys_is_refused(publisher):
     """A console in the clear gets nothing from a publisher with keys."""
-    assert refused(publisher, None)
+    link = refused(publisher, None)
+    assert link.why_down == "refused: the publisher wants keys, give --keys DIR, or is none"
 
 
 def test_a_wrong_publisher_key_is_refused(tmp_path, publisher):
     """A console that expects another publisher does not take this one's data."""
     make_keys(tmp_path / "alone")
-    assert refused(publisher, load_keys(tmp_path / "alone"))
+    link = refused(publisher, load_keys(tmp_path / "alone"))
+    assert link.why_down == "refused: the publisher has another key than expected, or hangs"
 
 
 def test_a_publisher_without_keys_is_refused(folders):
     """A console with keys takes nothing sent in the clear."""
     with Publisher(ANY_PORT, clock=SetClock()) as publisher:
-        assert refused(publisher, load_keys(folders[1]))
+        link = refused(publisher, load_keys(folders[1]))
+        assert link.why_down == "refused: the publisher goes without keys, or is none"
         assert publisher.wait_for_subscriber(0.0) is False
 
 

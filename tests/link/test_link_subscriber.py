@@ -7,13 +7,14 @@ import socket as sockets
 import subprocess
 import sys
 import threading
+from dataclasses import replace
 
 import pytest
 from link_tools import ANY_PORT, SetClock, T, collect, poll_until, sample
 
 from console.core.errors import InputError, WireError
 from console.core.records import Frame, Heartbeat
-from console.link.health import FRESH_S, LinkMonitor
+from console.link.health import FRESH_S, KEY_REFUSED, LinkMonitor
 from console.link.publisher import Publisher
 from console.link.subscriber import Subscriber
 from console.wire.decode import decode
@@ -360,4 +361,14 @@ def test_monitor_knows_every_failure():
         ):
             monitor._note(int(event))
             assert monitor.failure
+            for has_keys in (False, True):
+                link = replace(subscriber.health()[0], has_keys=has_keys)
+                assert link.why_down
         assert monitor.handshake_failures == 3
+        assert monitor.failure == KEY_REFUSED
+        monitor._note(int(zmq.Event.HANDSHAKE_FAILED_NO_DETAIL))
+        assert monitor.failure == KEY_REFUSED  # the try that told most stands
+        monitor._note(int(zmq.Event.HANDSHAKE_SUCCEEDED))
+        assert (monitor.failure, subscriber.health()[0].why_down) == ("", "")
+        monitor._note(int(zmq.Event.DISCONNECTED))
+        assert subscriber.health()[0].why_down == "it was cut, nobody answers since"

@@ -1,0 +1,105 @@
+"""The bounded queues of a watch: what they let go is counted, and what is old is said to be."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from app_tools import T0, HandWatch, sample_frame
+
+from console.app import live
+from console.app.arrival_rate import ArrivalRate
+from console.app.drained import CountedQueue, drained
+from console.app.headless import AGAIN_AFTER_S, StatusLines
+from console.app.input_file import load_limits
+from console.approach.action import Note
+from console.core.records import Frame
+from console.present.port import WatchStatus
+
+LIMITS = load_limits(None)
+
+
+def test_a_full_queue_lets_its_oldest_go_and_counts() -> None:
+    """However it is filled."""
+    queue: CountedQueue[int] = CountedQueue(3)
+    queue.extend(range(5))
+    queue.append(5)
+    assert queue.dropped == 3
+    assert drained(queue) == [3, 4, 5]
+    queue.append(6)
+    assert (queue.dropped, list(queue)) == (3, [6])
+
+
+def test_the_rate_is_right_at_any_rate() -> None:
+    """A hundred thousand a second, and ten, over the last two seconds."""
+    fast, slow = ArrivalRate(), ArrivalRate()
+    for n in range(30_000):
+        fast.note(T0 + n * 1e-4)
+    for n in range(40):
+        slow.note(T0 + n * 0.1)
+    assert fast.per_s(T0 + 3.0) == pytest.approx(10_000, rel=0.06)
+    assert slow.per_s(T0 + 4.0) == pytest.approx(10.0, rel=0.06)
+    assert slow.per_s(T0 + 60.0) == 0.0
+
+
+def test_what_is_shown_late_is_said_to_be() -> None:
+    """While frames wait in the queue, their age counts; once they are fed, nothing is behind."""
+    watch = HandWatch(LIMITS)
+    watch.step(0.0, sample_frame(0.0, 9.0, 0))
+    for n in range(1, 50):
+        watch.watch._hand_over(sample_frame(n / 10, 9.0, n))
+    watch.clock.now_s = T0 + 5.0
+    assert watch.watch.status().behind_s == pytest.approx(5.0)
+    watch.step(5.0)
+    assert watch.watch.status().behind_s == 0.0
+
+
+def test_events_and_deeds_that_find_no_room_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A window that never asks, and an operator faster than the engine."""
+    monkeypatch.setattr(live, "EVENTS_KEPT", 5)
+    monkeypatch.setattr(live, "ACTIONS_KEPT", 5)
+    watch = HandWatch(LIMITS)
+    watch.step(0.0, sample_frame(0.0, 9.0, 0))
+    for n in range(8):
+        watch.watch.act(Note(initials="ab", text=str(n)))
+    assert watch.watch.status().deeds_dropped == 3
+    watch.step(0.1)
+    watch.step(0.2, *(sample_frame(0.2, 9.0, n) for n in range(2, 40, 2)))
+    status = watch.watch.status()
+    assert status.events_dropped == len(watch.events) - 5
+    assert status.events_dropped > 0
+
+
+def test_troubles_are_written_as_they_begin_and_then_now_and_then() -> None:
+    """The text form says each kind at once, and growing numbers every ten seconds."""
+    said: list[str] = []
+    lines = StatusLines(said.append)
+    for n in range(200):
+        status = WatchStatus("Live", "x", recording="a", rejected=n)
+        lines.look(status, Path("a"), n / 10)
+    assert said[0] == "Recording to a"
+    assert said[1:] == [f"caution: {n} rejected" for n in (1, 1 + round(AGAIN_AFTER_S * 10))]
+
+
+def test_a_disk_that_is_behind_is_written() -> None:
+    """The text form says why, and when it has caught up."""
+    said: list[str] = []
+    lines = StatusLines(said.append)
+    slow = WatchStatus("Live", "x", recording="a", not_recording_because="the disk is slow")
+    for status in (slow, slow, WatchStatus("Live", "x", recording="a")):
+        lines.look(status, Path("a"), 0.0)
+    assert said == ["Recording to a, behind: the disk is slow", "Recording to a"]
+
+
+def test_old_frames_played_again_are_dropped_and_counted(tmp_path: Path) -> None:
+    """Somebody sends what was sent before: nothing is judged twice, and the screen can say so."""
+    watch = HandWatch(LIMITS, tmp_path / "a.leadmark")
+    frames = [sample_frame(n / 10, 9.0 - 0.009 * n, n) for n in range(50)]
+    watch.step(5.0, *frames)
+    judged = watch.state.judged
+    again = [Frame(T0 + 5.1, frame.topic, frame.payload) for frame in frames[:30]]
+    snapshot = watch.step(5.2, *again)
+    assert snapshot is not None
+    assert watch.state.judged == judged
+    assert snapshot.counts.repeated == 30
+    watch.finish()
