@@ -18,6 +18,7 @@ import msgspec
 
 from console.app.arrival_rate import ArrivalRate
 from console.app.drained import CountedQueue, drained
+from console.app.fair_queue import FairQueue
 from console.app.trail_feed import TrailFeed
 from console.approach.action import AnyAction
 from console.approach.engine_time import EngineTime
@@ -34,11 +35,15 @@ from console.present.port import WatchStatus
 from console.present.trail import Trail
 
 QUEUE_FRAMES = 100_000
+QUEUE_FRAMES_A_TOPIC = 10_000
+"""About a second's work: what is shown under a flood is not older than that."""
 EVENTS_KEPT = 10_000
 ACTIONS_KEPT = 1000
 POLL_S = 0.02
 SNAPSHOT_EVERY_S = 1.0 / 30.0
 IDLE_MARK_S = 1.0
+OTHERS, MOMENTS = b"", b"\x00moments"
+"""Shares of the queue: topics of no source that is followed; the receive thread's own word."""
 FED_AT_ONCE = 100
 """So many inputs at most between two looks at actions and the snapshot's time."""
 JOIN_TIMEOUT_S = 10.0
@@ -136,7 +141,9 @@ class LiveWatch:
         self._status = status
         self._on_event = on_event
         self._crew = crew
-        self._queue: queue.Queue[_Numbered | _Moment] = queue.Queue(QUEUE_FRAMES)
+        self._queue: FairQueue[_Numbered | _Moment] = FairQueue(QUEUE_FRAMES, QUEUE_FRAMES_A_TOPIC)
+        self._known_topics: set[bytes] = set()
+        """Of sources that are followed; each has its share of the queue."""
         self._actions: CountedQueue[AnyAction] = CountedQueue(ACTIONS_KEPT)
         self._events: CountedQueue[AnyEvent] = CountedQueue(EVENTS_KEPT)
         self._trail = TrailFeed(state)
@@ -241,7 +248,7 @@ class LiveWatch:
             while not self._stop.is_set():
                 for frame in self._source.poll(POLL_S):
                     self._hand_over(frame)
-                self._put(_Moment(self._clock()))
+                self._queue.put(_Moment(self._clock()), MOMENTS)
         except Exception as error:
             self.failure = error
         finally:
@@ -250,17 +257,11 @@ class LiveWatch:
     def _hand_over(self, frame: Frame) -> None:
         number = 0 if self._recorder is None else self._recorder.frame(frame)
         self._arrivals.note(frame.t_received_s)
-        if not self._put(_Numbered(number, frame)):
+        share = frame.topic if frame.topic in self._known_topics else OTHERS
+        if not self._queue.put(_Numbered(number, frame), share):
             self._overflowed += 1
             if self._recorder is not None:
                 self._recorder.not_fed(number)
-
-    def _put(self, item: _Numbered | _Moment) -> bool:
-        try:
-            self._queue.put_nowait(item)
-        except queue.Full:
-            return False
-        return True
 
     # ------------------------------------------------------------------ engine thread
 
@@ -277,10 +278,10 @@ class LiveWatch:
 
     def _feed_some(self) -> None:
         try:
-            self._take(self._queue.get(timeout=POLL_S * 2))
+            self._take(self._queue.get(POLL_S * 2))
             self._let_crew_act()
             for _ in range(FED_AT_ONCE):
-                self._take(self._queue.get_nowait())
+                self._take(self._queue.get())
                 self._let_crew_act()
         except queue.Empty:
             pass
@@ -297,6 +298,8 @@ class LiveWatch:
         self._newest_number = item.number
         self._idle_since_s = item.frame.t_received_s
         self._publish(self._intake.frame(item.frame))
+        if self._intake.accepted:
+            self._known_topics.add(item.frame.topic)
         self._trail.follow(self._intake.newest)
         if self._recorder is not None:
             self._record_decoded(self._recorder, item)

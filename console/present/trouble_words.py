@@ -89,9 +89,10 @@ def _reasons(counts: Counts) -> str:
     commonest = sorted(counts.rejects_by_reason, key=lambda pair: (-pair[1], pair[0]))
     if len(commonest) == 1:
         return f": {commonest[0][0]}"
-    said = [f"{count} {reason}" for reason, count in commonest[:REASONS_SAID]]
-    more = len(commonest) - len(said)
-    return f": {', '.join(said)}" + (f", {more} more reasons" if more else "") if said else ""
+    if not commonest:
+        return ""
+    said = ", ".join(f"{count} {reason}" for reason, count in commonest[:REASONS_SAID])
+    return f": {said}, and others" if len(commonest) > REASONS_SAID else f": {said}"
 
 
 def _times(count: int) -> str:

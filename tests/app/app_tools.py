@@ -118,7 +118,7 @@ class HandWatch:
         self.clock.now_s = T0 + past_s
         for frame in frames:
             self.watch._hand_over(frame)
-        self.watch._put(_Moment(self.clock.now_s))
+        self.watch._queue.put(_Moment(self.clock.now_s), b"")
         while not self.watch._queue.empty():
             self.watch._feed_some()
         return self.watch.snapshot()

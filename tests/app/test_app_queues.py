@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import sys
+import threading
 from pathlib import Path
+from queue import Empty
 
 import pytest
 from app_tools import T0, HandWatch, sample_frame
@@ -10,9 +13,11 @@ from app_tools import T0, HandWatch, sample_frame
 from console.app import live
 from console.app.arrival_rate import ArrivalRate
 from console.app.drained import CountedQueue, drained
+from console.app.fair_queue import FairQueue
 from console.app.headless import AGAIN_AFTER_S, StatusLines
 from console.app.input_file import load_limits
 from console.approach.action import Note
+from console.archive.recording.backlog import Backlog, Bounds
 from console.core.records import Frame
 from console.present.port import WatchStatus
 
@@ -28,6 +33,74 @@ def test_a_full_queue_lets_its_oldest_go_and_counts() -> None:
     assert drained(queue) == [3, 4, 5]
     queue.append(6)
     assert (queue.dropped, list(queue)) == (3, [6])
+
+
+def test_a_share_that_is_full_leaves_room_for_the_others() -> None:
+    """A flood under one name crowds out itself alone; what is taken out makes room again."""
+    queue: FairQueue[int] = FairQueue(100, 10)
+    assert [queue.put(n, b"flood") for n in range(30)] == [True] * 10 + [False] * 20
+    assert queue.put(99, b"rel/optical")
+    assert [queue.get() for _ in range(10)] == [*range(10)]
+    assert queue.put(30, b"flood")
+    assert [queue.get(), queue.get()] == [99, 30]
+    assert (queue.empty(), queue.qsize()) == (True, 0)
+    with pytest.raises(Empty):
+        queue.get(0.001)
+
+
+def test_the_whole_is_bounded_too() -> None:
+    """Many shares together hold no more than the queue."""
+    queue: FairQueue[int] = FairQueue(25, 10)
+    assert sum(queue.put(n, b"%d" % (n % 7)) for n in range(70)) == 25
+
+
+def test_a_flood_of_names_does_not_crowd_out_the_approach(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """While forged names fill their share, every sample of the source in use is judged."""
+    monkeypatch.setattr(live, "QUEUE_FRAMES_A_TOPIC", 50)
+    watch = HandWatch(LIMITS, tmp_path / "a.leadmark")
+    watch.step(0.0, sample_frame(0.0, 9.0, 0))
+    payload = sample_frame(0.0, 3.0, 0).payload
+    for n in range(1, 40):
+        for k in range(100):
+            topic = f"rel/forged{n}-{k}".encode()
+            watch.watch._hand_over(Frame(T0 + n / 10, topic, payload))
+        watch.watch._hand_over(sample_frame(n / 10, 9.0 - 0.009 * n, n))
+    assert watch.watch.status().overflowed == 39 * 100 - 50
+    watch.step(4.0)
+    assert watch.state.judged == 40
+    watch.finish()
+
+
+def test_rows_may_be_put_while_frames_are_refused() -> None:
+    """Two threads hand in while gaps come and go: nobody fails, and counts add up."""
+    backlog = Backlog(Bounds(frames=4))
+    over = threading.Event()
+    failed: list[BaseException] = []
+
+    def put_rows() -> None:
+        try:
+            while not over.is_set():
+                backlog.put("samples", (backlog.number,), backlog.number)
+        except RuntimeError as error:
+            failed.append(error)
+
+    thread = threading.Thread(target=put_rows)
+    before = sys.getswitchinterval()
+    sys.setswitchinterval(1e-5)
+    try:
+        thread.start()
+        for n in range(20_000):
+            backlog.put_frame(Frame(T0 + n, b"rel/x", b""), "")
+            if n % 10 == 9:
+                backlog.written(backlog.take())
+    finally:
+        over.set()
+        thread.join()
+        sys.setswitchinterval(before)
+    assert failed == []
+    assert backlog.refused_frames > 0
 
 
 def test_the_rate_is_right_at_any_rate() -> None:

@@ -109,7 +109,7 @@ class FedWatch:
 
     def feed(self) -> None:
         """Feed what waits, do what the operator asked, and draw."""
-        self.watch._put(_Moment(self.now_s))
+        self.watch._queue.put(_Moment(self.now_s), b"")
         while not self.watch._queue.empty():
             self.watch._feed_some()
         self.watch._show()

@@ -42,7 +42,7 @@ def test_each_trouble_of_the_watch_has_its_words(
         (Counts(9, 5, (("too many sources", 5),), 0), "◧ 5 rejected: too many sources"),
         (
             Counts(9, 5, (("a", 1), ("b", 3), ("c", 1)), 0),
-            "◧ 5 rejected: 3 b, 1 a, 1 more reasons",
+            "◧ 5 rejected: 3 b, 1 a, and others",
         ),
         (Counts(9, 5, (), 0, repeated=7), "◧ 7 repeated, dropped"),
         (Counts(9, 5, (), 0, late=8), "◧ 8 late, not judged"),

@@ -62,7 +62,7 @@ def run(staged: Staged, order: RunOrder, script: tuple = SCRIPT, end_s: float = 
         for frame in rehearsal._feed.poll(0.0):
             watch._hand_over(frame)
         while not watch._queue.empty():
-            watch._take(watch._queue.get_nowait())
+            watch._take(watch._queue.get())
         watch._idle(clock.now_s)
         if call:
             rehearsal.port.act(Say(order.trainee, call))

@@ -77,7 +77,8 @@ class Backlog:
         self._frames_in = 0
         self._frames_out = 0
         self._gap: Gap | None = None
-        self._gaps: deque[Gap] = deque(maxlen=GAPS_REMEMBERED)
+        # replaced whole, never changed: one thread adds, another looks through it
+        self._gaps: tuple[Gap, ...] = ()
 
     @property
     def waiting_frames(self) -> int:
@@ -151,13 +152,19 @@ class Backlog:
         t = frame.t_received_s
         if self._gap is None:
             self._gap = Gap(number, number, t, t, reason or "the disk is too slow")
-            self._gaps.append(self._gap)
+            self._gaps = (*self._gaps, self._gap)[-GAPS_REMEMBERED:]
         else:
             self._gap.last = number
             self._gap.t_last = t
 
     def _was_refused(self, number: int) -> bool:
-        return any(gap.first <= number <= gap.last for gap in self._gaps)
+        # most rows are of frames newer than every gap: the newest gap is looked at first
+        for gap in reversed(self._gaps):
+            if number > gap.last:
+                return False
+            if number >= gap.first:
+                return True
+        return False
 
 
 def _frame_row(number: int, frame: Frame) -> Row:

@@ -123,9 +123,9 @@ CREATE TABLE blocks (        -- the rows of samples again, {BLOCK_ROWS} at a tim
 """
 
 
-def insert_of(table: str) -> str:
-    """Give the INSERT statement that takes all columns of a table."""
+def insert_of(table: str, rows: int = 1) -> str:
+    """Give the INSERT statement that takes all columns of a table, for so many rows at once."""
     columns = COLUMNS[table]
-    marks = ", ".join("?" * len(columns))
+    marks = f"({', '.join('?' * len(columns))})"
     verb = "INSERT OR REPLACE" if table == "ends" else "INSERT"
-    return f"{verb} INTO {table} ({', '.join(columns)}) VALUES ({marks})"
+    return f"{verb} INTO {table} ({', '.join(columns)}) VALUES {', '.join([marks] * rows)}"

@@ -10,6 +10,7 @@ import os
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
+from itertools import chain
 from pathlib import Path
 
 from console.archive.places import COMPANIONS, free_path
@@ -29,6 +30,9 @@ SYNCHRONOUS = "FULL"
 # Inputs last: an event or sample is never committed before the frame it comes from.
 _ORDER = ("events", "samples", "capture", "rejects", "notes", "unfed", "actions", "ends", "gaps")
 TABLE_ORDER = (*_ORDER, "meta", "frames")
+# Each statement hands Python's lock to the other threads and must get it back: rows that come in
+# crowds go in by so many a statement, or a flood would wait for that lock at every row.
+ROWS_A_STATEMENT = 50
 _NUMBERED_BY_SQLITE = frozenset({"events", "capture", "rejects", "notes", "actions", "gaps"})
 # A row that cannot be stored, whatever the state of the disk.
 _BAD_ROW = (
@@ -183,7 +187,12 @@ class Store:
         statement = insert_of(table)
         if not one_by_one:
             full = _with_ids(table, rows, next_sample)
-            self._connection.executemany(statement, full)
+            crowd = len(full) - len(full) % ROWS_A_STATEMENT
+            if crowd:
+                self._connection.executemany(
+                    insert_of(table, ROWS_A_STATEMENT), _crowds(full[:crowd])
+                )
+            self._connection.executemany(statement, full[crowd:])
             return rows, 0
         stored: list[Row] = []
         for row in rows:
@@ -209,6 +218,12 @@ class Store:
             self._connection.execute(insert_of("blocks"), block)
             start += BLOCK_ROWS
         return rows[start:]
+
+
+def _crowds(rows: Sequence[Row]) -> Iterator[list[object]]:
+    """Give the values of each :data:`ROWS_A_STATEMENT` rows one after the other."""
+    for start in range(0, len(rows), ROWS_A_STATEMENT):
+        yield list(chain.from_iterable(rows[start : start + ROWS_A_STATEMENT]))
 
 
 def _with_ids(table: str, rows: Sequence[Row], first: int) -> list[Row]:

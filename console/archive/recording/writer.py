@@ -24,6 +24,8 @@ from console.core.errors import InputError
 
 BATCH_S = 0.05
 RETRY_S = 1.0
+PATIENCE_S = 20.0
+"""At the end a disk that takes what waits, however slowly, gets so much longer."""
 
 
 class Writer:
@@ -86,6 +88,8 @@ class Writer:
         self._closing.set()
         self._wake.set()
         self._thread.join(timeout_s + RETRY_S)
+        if self.trouble is None:
+            self._thread.join(PATIENCE_S)
 
     def _run(self) -> None:
         while True:
