@@ -20,6 +20,9 @@ RATE_SIGMAS: Final = 5.0
 SHORT_WINDOWS_S: Final = (20.0, 35.0)
 LONG_SIGMAS: Final = 4.5
 """Over a minute small rate faults show: an advisory, so it may speak earlier."""
+RATE_CLEAR_SIGMAS: Final = 3.5
+"""A standing warning goes on standing down to this: near the threshold it would come and go, and
+each time take the filter with it."""
 RATE_OFF_S: Final = 5.0
 JUMP_OFF_S: Final = 30.0
 """A jump is over in a moment; the finding stands this long so that it is seen and acted on."""
@@ -40,6 +43,7 @@ class SourceChecks:
     __slots__ = (
         "_frozen",
         "_leaning",
+        "_rate_span_s",
         "_rests_until",
         "_side",
         "_slope",
@@ -60,6 +64,8 @@ class SourceChecks:
             "z": LeaningCheck(),
         }
         self._rests_until = -math.inf
+        self._rate_span_s = 0.0
+        """Over which a standing warning against the rate was seen."""
         self.frozen = Standing(FindingId.FROZEN, source)
         self.jump = Standing(FindingId.JUMP, source, JUMP_OFF_S)
         self.rate = Standing(FindingId.RATE, source, RATE_OFF_S)
@@ -117,7 +123,11 @@ class SourceChecks:
             noise.step_m += step.value
             return
         self.jump.note(t, None, "")
-        level, evidence = self._rate_evidence(channel, sample.range_rate_mps)
+        warned = self.rate.level is Level.WARNING
+        level, evidence = self._rate_evidence(channel, sample.range_rate_mps, warned)
+        if warned and level is None and self._slope.span_s < self._rate_span_s:
+            # A break in the data shows no health: the wrong rate would be taken up again.
+            self.rate.keep(t)
         self.rate.note(t, level, evidence)
 
     def _watch_side(
@@ -145,11 +155,16 @@ class SourceChecks:
             self.jump.note(t, Level.WARNING, f"{words} over {step.span_s:.0f} s")
             check.restart()
 
-    def _rate_evidence(self, channel: ChannelNoise, rate_mps: float) -> tuple[Level | None, str]:
+    def _rate_evidence(
+        self, channel: ChannelNoise, rate_mps: float, warned: bool
+    ) -> tuple[Level | None, str]:
+        """Look for a rate that does not fit; where one has been warned of, for traces of it."""
         for window_s in (*SHORT_WINDOWS_S, LONG_S):
             slope = self._slope.slope(window_s, channel, rate_mps)
             long = window_s == LONG_S
             least = LONG_SIGMAS if long else RATE_SIGMAS
+            if warned:
+                least = RATE_CLEAR_SIGMAS
             if slope is None or abs(slope.value) <= least * slope.sigma:
                 continue
             side = "less" if slope.value < 0.0 else "more"
@@ -157,7 +172,10 @@ class SourceChecks:
                 f"range rate shows {abs(slope.value) * MM_PER_M:.0f} mm/s {side} closing "
                 f"than the slope of range over {slope.span_s:.0f} s"
             )
-            return (Level.ADVISORY if long else Level.WARNING), words
+            if long:
+                return Level.ADVISORY, words
+            self._rate_span_s = slope.span_s
+            return Level.WARNING, words
         return None, ""
 
     def _follow_signs(

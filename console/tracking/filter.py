@@ -103,7 +103,8 @@ class RelativeFilter:
         use_range, use_rate : bool
             False for a channel that is known to be bad (frozen, or contradicted by the other).
         leads : bool
-            True where this source's range rate is the best at hand: manoeuvres are read from it.
+            True where this source's range rate is the best at hand: manoeuvres are read from it,
+            or from its range where the rate is bad.
         """
         late = 0.0
         if self.started:
@@ -121,7 +122,8 @@ class RelativeFilter:
             return self._begin(sample, noise)
         along = self.along
         if use_range:
-            along.take_range(sample.range_m + along.axis.v * late, noise)
+            trend = leads and not use_rate
+            along.take_range(sample.range_m + along.axis.v * late, noise, trend)
         if use_rate:
             along.take_rate(sample.range_rate_mps, noise, leads)
         self._take_lateral(sample, noise, late)

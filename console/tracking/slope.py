@@ -126,6 +126,12 @@ class SlopeCheck:
         self._blocks.append((t_mid, max(min(first, second), min(max(first, second), third))))
         return True
 
+    @property
+    def span_s(self) -> float:
+        """The time over which e is known without a break, s."""
+        blocks = self._blocks
+        return blocks[-1][0] - blocks[0][0] if blocks else 0.0
+
     def slope(self, window_s: float, noise: ChannelNoise, speed: float) -> Slope | None:
         """Give the least-squares slope of e over the newest so many seconds.
 
