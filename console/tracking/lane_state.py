@@ -1,6 +1,8 @@
 """What the estimator over many passes carries from sample to sample, one lane a pass.
 
-Loaded from estimators that have started; :mod:`console.tracking.lanes` steps it.
+Loaded from estimators that have started; :mod:`console.tracking.lanes` steps it. Nothing is
+computed here: what each array means, and by which formula it moves, stands in the class its row
+is loaded from.
 """
 
 from __future__ import annotations

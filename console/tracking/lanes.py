@@ -8,7 +8,8 @@ are loaded from tracks that have started), doubt about a source, a change of the
 Whether a pass is that healthy is asked in :mod:`console.tracking.plain`.
 
 Formulas and the order of their operations are those of ``axis``, ``along``, ``filter``, ``noise``
-and ``joint``; a test holds every estimate equal to the estimator's to the last bit.
+and ``joint``, where their sources stand; each method here names the one it does for all lanes. A
+test holds every estimate equal to the estimator's to the last bit.
 
 Rows of a filter are range, y, z, roll, pitch, yaw; its three columns are the first source's own
 filter, the combined one, and the second source's own. A sample of the first source moves columns
@@ -134,7 +135,10 @@ class LaneFilter:
         return sigma * sigma
 
     def _learn(self, state: LaneState, source: int, t: float, values: Floats) -> None:
-        """Note the interval, and the scatter of the steps from the sample before."""
+        """Note the interval, and the scatter of the steps from the sample before.
+
+        Does :meth:`NoiseModel.note_interval` and :meth:`Channel.note_step`.
+        """
         dt = t - state.newest_t[source]
         interval = state.interval_s[source]
         short = (dt < LONGEST_STEP_S) | (dt < 2.0 * interval)
@@ -162,6 +166,7 @@ class LaneFilter:
             state.factor[source, rows] = np.where(near, raised, factor)
 
     def _look_for_best(self, state: LaneState) -> None:
+        """Find the source of the lesser rate variance, as :attr:`Joint.best` does."""
         count = state.since_best
         count += 1
         due = count >= BEST_EVERY
@@ -177,6 +182,7 @@ class LaneFilter:
     # ------------------------------------------------------------------ the filters
 
     def _predict(self, state: LaneState, columns: slice, t: float) -> None:
+        """Do :meth:`RelativeFilter.predict` in two columns."""
         now = state.t[columns]
         while True:
             rest = t - now
@@ -303,7 +309,11 @@ def _correct(
     believed: Flags,
     gain: Floats,
 ) -> None:
-    """Correct in place what was measured and what hangs on it, each a mean and its variance."""
+    """Correct in place what was measured and what hangs on it, each a mean and its variance.
+
+    The scalar update of :meth:`Axis.take_position` and :meth:`Axis.take_rate`, nothing where the
+    sample is not believed.
+    """
     s = own[1] + gain
     k_own, k_other = own[1] / s * believed, cross / s * believed
     own[0][...] += k_own * residual
@@ -315,7 +325,10 @@ def _correct(
 
 
 def _believed(variance: Floats, residual: Floats, gate: Floats, rejects: Integers) -> Flags:
-    """Tell which samples are believed; after many rejects a variance is opened, and one is."""
+    """Tell which samples are believed; after many rejects a variance is opened, and one is.
+
+    The gate of :meth:`Axis.take_position`.
+    """
     square = residual * residual
     off = square >= GATE_SQUARED * (variance + gate)
     rejects += off

@@ -71,7 +71,13 @@ class SourceHistory:
 
 
 def may_warn(one: SourceHistory) -> bool:
-    """Tell whether a check might raise a warning anywhere; False is certain."""
+    """Tell whether a check might raise a warning anywhere; False is certain.
+
+    Notes
+    -----
+    The formulas are those of :mod:`console.tracking.frozen`, :mod:`~console.tracking.slope` and
+    :mod:`~console.tracking.checks`, where their sources stand, asked of all samples at once.
+    """
     rate_hz = 1.0 / float(np.median(np.diff(one.t)))
     is_usual = SLOWEST_HZ <= rate_hz <= FASTEST_HZ
     if not is_usual or bool((GAP_INTERVALS * one.interval_s > GAP_S).any()):
@@ -99,7 +105,11 @@ def _variance(one: SourceHistory, declared: LinearSigma, channel: int) -> Floats
 
 
 def _may_freeze(values: Floats) -> bool:
-    """Tell whether range repeats nearly as often as is allowed, or whole samples do."""
+    """Tell whether range repeats nearly as often as is allowed, or whole samples do.
+
+    The least runs :meth:`console.tracking.frozen.FrozenCheck.take` allows (success runs: its
+    source stands there), whatever share of repeats it has learned.
+    """
     same = values[1:] == values[:-1]
     whole = same[:, ALWAYS_SENT].all(axis=1)
     return (
@@ -167,7 +177,11 @@ class _Figures:
 
 
 def _blocks(t: Floats, position: Floats, rates: Floats) -> _Blocks:
-    """Make the blocks of :class:`console.tracking.slope.SlopeCheck`, all at once."""
+    """Make the blocks of :class:`console.tracking.slope.SlopeCheck`, all at once.
+
+    Running medians, and the integral of the rate by trapezoids (Abramowitz and Stegun, 25.4.1;
+    from memory).
+    """
     middle = np.sort(sliding_window_view(rates, MEDIAN), axis=1)[:, MIDDLE]
     at = t[MIDDLE : len(t) - MIDDLE]
     steps = 0.5 * (middle[:-1] + middle[1:]) * np.diff(at)
@@ -188,7 +202,7 @@ def _blocks(t: Floats, position: Floats, rates: Floats) -> _Blocks:
 
 
 def _steps(blocks: _Blocks, figures: _Figures) -> bool:
-    """Ask as :meth:`console.tracking.slope.SlopeCheck.step`."""
+    """Ask as :meth:`console.tracking.slope.SlopeCheck.step`, which names its variance's source."""
     width = STEP_NEW + STEP_OLD
     if len(blocks.e) < width:
         return False
@@ -206,7 +220,11 @@ def _steps(blocks: _Blocks, figures: _Figures) -> bool:
 
 
 def _slopes(blocks: _Blocks, figures: _Figures) -> bool:
-    """Ask as :meth:`console.tracking.slope.SlopeCheck.slope`, over the short windows."""
+    """Ask as :meth:`console.tracking.slope.SlopeCheck.slope`, over the short windows.
+
+    Its sums over a window are differences of running sums; the sources of slope and variance
+    stand there.
+    """
     if len(blocks.e) < BLOCKS_AT_LEAST:
         return False
     t, e = blocks.t - blocks.t[0], blocks.e - blocks.e[0]
