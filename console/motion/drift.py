@@ -137,9 +137,11 @@ class FreeDrift:
         state : ndarray, shape (6,)
             Position and velocity in the port frame, m and m/s; all finite.
         """
-        x, y, z = self.positions(state)
-        lateral2 = y * y + z * z
-        distance2 = x * x + lateral2
+        ahead = self.positions(state)
+        x, y, z = ahead
+        squares = ahead * ahead
+        lateral2 = squares[1] + squares[2]
+        distance2 = squares[0] + lateral2
         nearest_m, nearest_in_s = self._nearest(distance2)
         behind = _first(x < 0.0)
         contact_s = None if behind is None else self._crossing_s(behind, lambda i: float(x[i]))
@@ -194,7 +196,7 @@ class FreeDrift:
             if place is None:
                 return inside, None, None
             leaves = self._crossing_s(place, lambda i: keep_out_m2 - float(centre2[i]))
-            start = int(np.searchsorted(self.times_s, leaves))
+            start = int(self.times_s.searchsorted(leaves))
         place = _first(centre2[start:] < keep_out_m2)
         if place is None:
             return inside, leaves, None
@@ -209,10 +211,13 @@ class FreeDrift:
         ``behind`` is the first place behind the contact plane.
         """
         upto = slice(None) if behind is None else slice(behind + 1)
-        radius = self._root_m + self._slope * x[upto]
-        place = _first((radius < 0.0) | (radius * radius < lateral2[upto]))
+        radius = self._slope * x[upto]
+        radius += self._root_m
+        place = _first(radius * radius < lateral2[upto])
         if place is None:
-            return None
+            if behind is None or radius[behind] >= 0.0:
+                return None
+            place = behind  # before it x is not negative, nor is the radius
         left_s = self._crossing_s(
             place, lambda i: float(radius[i]) - math.sqrt(float(lateral2[i]))
         )

@@ -123,3 +123,25 @@ class Axis:
         self.b = b * (1.0 - k2)
         self.c = c * (1.0 - k2)
         return True
+
+
+def coast(axes: tuple[Axis, ...], dt_s: float, q: float) -> None:
+    """Carry free axes of one kind forward together; each as :meth:`Axis.predict` does it.
+
+    Parameters
+    ----------
+    axes : tuple of Axis
+        Changed in place.
+    dt_s, q : float
+        As there; the acceleration is 0.
+    """
+    qdt = q * dt_s
+    to_a, to_b = qdt * dt_s * dt_s / 3.0, 0.5 * qdt * dt_s
+    for x in axes:
+        b, c = x.b, x.c
+        dc = dt_s * c
+        x.v = v = x.v + 0.0  # no acceleration: the sum that predict makes, to the sign of a zero
+        x.p += v * dt_s
+        x.a += dt_s * (2.0 * b + dc) + to_a
+        x.b = b + dc + to_b
+        x.c = c + qdt

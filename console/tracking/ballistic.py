@@ -28,12 +28,10 @@ DRAWS: Final = 256
 GRID_S: Final = 2.0
 DRIFT_AT_MOST_S: Final = 900.0
 PLANE_ROWS: Final = np.array([3, 1, 2, 4, 5])
-ANGLES: Final = tuple(COLUMNS.index(name) for name in ("roll", "pitch", "yaw"))
-RATES: Final = tuple(COLUMNS.index(name) for name in ("roll_rate", "pitch_rate", "yaw_rate"))
-PLANE_PLACES: Final = [0, 1, 5, 2, 6]
-"""Rows of a root that hold closing, y, z, y rate and z rate."""
-ANGLE_PLACES: Final = (9, 3, 7)
-"""Rows that hold roll, pitch and yaw; the rate follows each."""
+ROLL, PITCH, YAW = (COLUMNS.index(name) for name in ("roll", "pitch", "yaw"))
+ROLL_RATE, PITCH_RATE, YAW_RATE = (
+    COLUMNS.index(f"{name}_rate") for name in ("roll", "pitch", "yaw")
+)
 HAIR: Final = 1e-9
 HAIR_ADDED: Final = np.ones((5, 5)) + HAIR * np.eye(5)
 ASSUMPTION: Final = "thrust stops now"
@@ -208,13 +206,17 @@ def _root_of(
     # A hair on the diagonal keeps the root real where rounding makes it barely not so.
     plane = np.linalg.cholesky(spread * HAIR_ADDED)
     root[0, :5], root[1:9:4, :5], root[2:9:4, :5] = plane[0], plane[1:3], plane[3:5]
-    root[PLANE_PLACES, -1] = mean
-    for axis, place, i, j in zip(
-        (attitude.roll, attitude.pitch, attitude.yaw), ANGLE_PLACES, ANGLES, RATES, strict=True
-    ):
-        sigma, share, rest = _angle_root(axis, contact_s)
-        root[place, i], root[place + 1, i], root[place + 1, j] = sigma, share, rest
-        root[place, -1], root[place + 1, -1] = axis.p + axis.v * contact_s, axis.v
+    roll, pitch, yaw = attitude.roll, attitude.pitch, attitude.yaw
+    root[9, ROLL], root[10, ROLL], root[10, ROLL_RATE] = _angle_root(roll, contact_s)
+    root[3, PITCH], root[4, PITCH], root[4, PITCH_RATE] = _angle_root(pitch, contact_s)
+    root[7, YAW], root[8, YAW], root[8, YAW_RATE] = _angle_root(yaw, contact_s)
+    closing, y, z, y_rate, z_rate = mean
+    root[:, -1] = (
+        closing,
+        y, y_rate, pitch.p + pitch.v * contact_s, pitch.v,
+        z, z_rate, yaw.p + yaw.v * contact_s, yaw.v,
+        roll.p + roll.v * contact_s, roll.v,
+    )  # fmt: skip
     return root
 
 

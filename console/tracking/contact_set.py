@@ -137,7 +137,7 @@ class ContactSet:
         inside = values <= self._high
         for place, low in self._lows:
             inside[place] &= values[place] >= low
-        met = [int(np.count_nonzero(row)) for row in inside]
+        met: list[int] = np.add.reduce(inside, axis=1, dtype=np.intp).tolist()
         return met, int(np.count_nonzero(np.logical_and.reduce(inside, axis=0)))
 
 

@@ -31,6 +31,7 @@ PUSH_MPS: Final = 0.03
 """While the vehicle is being pushed, its rate differs from what it will be by so much."""
 FINAL_GATE: Final = 3.0
 OUTER_RATE_SIGMA_MPS: Final = 0.0015
+DISAGREE_SIGMAS: Final = 2.5
 PARTIAL_M: Final = 0.01
 PARTIAL_MPS: Final = 1e-4
 BISECTIONS: Final = 9
@@ -273,6 +274,20 @@ def union(countdowns: list[Countdown]) -> Countdown:
     return Countdown(first.best_s, low, high, first.at_present_rate_s)
 
 
+def are_apart(states: list[AlongNow]) -> bool:
+    """Tell whether any two states disagree about the time to contact.
+
+    A push that one source has seen counts for all: the others are only slower to see it.
+    """
+    push = max([one.push for one in states], default=0.0)
+    doubts = [_doubt(one, push) for one in states]
+    return any(
+        _sigmas_apart(first, doubts[i], second, doubts[j]) > DISAGREE_SIGMAS
+        for i, first in enumerate(states)
+        for j, second in enumerate(states[i + 1 :], start=i + 1)
+    )
+
+
 def sigmas_apart(first: AlongNow, second: AlongNow) -> float:
     """Give by how many joint sigmas two states differ about when range will be zero.
 
@@ -285,17 +300,27 @@ def sigmas_apart(first: AlongNow, second: AlongNow) -> float:
     as in ``agreement``); for equal rates the same as the difference of two times over their joint
     sigma.
     """
-    if first.p <= 0.0 or motion_of(first) is not Motion.CLOSING:
+    return _sigmas_apart(first, _doubt(first, first.push), second, _doubt(second, second.push))
+
+
+_Doubt: TypeAlias = tuple[float, float, float]
+"""P11, 2 P12 and P22 of a range that is carried on at the present rate."""
+
+
+def _sigmas_apart(first: AlongNow, doubt: _Doubt, second: AlongNow, other: _Doubt) -> float:
+    p, v = first.p, first.v
+    if p <= 0.0 or motion_of(first) is not Motion.CLOSING:
         return 0.0
-    ahead = first.p / -first.v
-    gap = first.p - second.p + ahead * (first.v - second.v)
-    variance = _range_variance(first, ahead) + _range_variance(second, ahead)
-    return abs(gap) / math.sqrt(variance)
+    ahead = p / -v
+    gap = p - second.p + ahead * (v - second.v)
+    a, b2, c = doubt
+    variance = a + ahead * (b2 + ahead * c)
+    a, b2, c = other
+    return abs(gap) / math.sqrt(variance + (a + ahead * (b2 + ahead * c)))
 
 
-def _range_variance(now: AlongNow, ahead_s: float) -> float:
-    """Give the variance of range carried on at the present rate: P11 + 2 t P12 + t^2 P22."""
-    lag, push = LAG_ERROR_S * now.lag_mps2, PUSH_MPS * now.push
+def _doubt(now: AlongNow, push: float) -> _Doubt:
+    """Give what the variance of range carried on is made of: P11 + 2 t P12 + t^2 P22."""
+    lag, push = LAG_ERROR_S * now.lag_mps2, PUSH_MPS * push
     rate = now.c + now.rate_bias_mps * now.rate_bias_mps + lag * lag + push * push
-    near = now.a + now.range_bias_m * now.range_bias_m
-    return near + ahead_s * (2.0 * now.b + ahead_s * rate)
+    return now.a + now.range_bias_m * now.range_bias_m, 2.0 * now.b, rate

@@ -14,7 +14,7 @@ from typing import Final
 
 from console.core.records import RelativeSample
 from console.tracking.along import RESTART_S, STEP_AT_MOST_S, Along
-from console.tracking.axis import Axis
+from console.tracking.axis import Axis, coast
 from console.tracking.noise import GATE_FACTOR, NoiseModel
 from console.tracking.plan import ClosingPlan
 
@@ -77,11 +77,8 @@ class RelativeFilter:
 
     def _step(self, dt: float) -> None:
         self.along.step(dt)
-        self.y.predict(dt, LATERAL_Q)
-        self.z.predict(dt, LATERAL_Q)
-        self.roll.predict(dt, ANGLE_Q)
-        self.pitch.predict(dt, ANGLE_Q)
-        self.yaw.predict(dt, ANGLE_Q)
+        coast((self.y, self.z), dt, LATERAL_Q)
+        coast((self.roll, self.pitch, self.yaw), dt, ANGLE_Q)
 
     def take(
         self,

@@ -82,7 +82,9 @@ class Joint:
         if members != self._members or self._count >= BEST_EVERY:
             self._best = None
             self._count = 0
-        if self._filter is None or not set(self._members) <= set(members):
+        if self._filter is None or (
+            members != self._members and not set(self._members) <= set(members)
+        ):
             self._restart(members)
         elif track.source in members and not track.checks.all_frozen:
             leads = track is self.best
@@ -94,11 +96,10 @@ class Joint:
 
         Only how much a filter believes itself is shared, never a value: they stay independent.
         """
-        tracks = self.tracks.values()
-        moving = any(
-            one.filter.along.manoeuvring and one.is_trusted and self._is_fresh(one, t)
-            for one in tracks
-        )
+        tracks, moving = self.tracks.values(), False
+        for one in tracks:
+            if one.filter.along.manoeuvring and one.is_trusted and self._is_fresh(one, t):
+                moving = True
         for one in tracks:
             one.filter.along.is_told = moving
 
@@ -115,7 +116,8 @@ class Joint:
 
     def _choose(self, t: float) -> tuple[SourceId, ...]:
         tracks = self.tracks
-        if not self._skewed and all(one.is_trusted for one in tracks.values()):
+        doubted = [one for one in tracks.values() if not one.is_trusted]
+        if not (doubted or self._skewed):
             return tuple(tracks)
         usable = [one for name, one in tracks.items() if name not in self._skewed]
         if not any(self._is_fresh(one, t) and one.is_trusted for one in usable):

@@ -52,15 +52,15 @@ class Channel:
         sigma = (self._at_zero + self._per_m * abs(range_m)) * self.factor
         return sigma * sigma
 
-    def note_step(self, difference: float, variance: float) -> None:
+    def note_step(self, difference: float, range_m: float) -> None:
         """Take one step between successive samples, motion removed.
 
         Parameters
         ----------
         difference : float
             Newer minus older measurement minus the motion between them.
-        variance : float
-            The white variance :meth:`variance` gives now; a step has twice that.
+        range_m : float
+            Where: a step has twice the white variance that :meth:`variance` gives there.
 
         Notes
         -----
@@ -69,11 +69,15 @@ class Channel:
         outliers and followed by stochastic approximation (Robbins, Monro, the same 22, 1951;
         from memory).
         """
-        square = self._square
-        ratio = difference * difference / (2.0 * variance) * self.factor * self.factor / square
-        ratio = min(ratio, SCATTER_CLIP)
+        square, factor = self._square, self.factor
+        sigma = (self._at_zero + self._per_m * abs(range_m)) * factor
+        ratio = difference * difference / (2.0 * (sigma * sigma)) * factor * factor / square
+        if ratio > SCATTER_CLIP:
+            ratio = SCATTER_CLIP
         square *= 1.0 + SCATTER_MEMORY * (ratio - SCATTER_EXPECTED)
-        self._square = square = max(square, SCATTER_FLOOR)
+        if square < SCATTER_FLOOR:
+            square = SCATTER_FLOOR
+        self._square = square
         if square > 1.0:
             self.factor = max(1.0, math.sqrt(square) - SCATTER_MARGIN)
 

@@ -111,19 +111,19 @@ class SourceTrack:
         noise, state = self.noise, self.filter
         range_m = state.along.axis.p
         step = now.range_m - before.range_m - state.along.axis.v * dt
-        noise.range.note_step(step, noise.range.variance(range_m))
+        noise.range.note_step(step, range_m)
         step = now.range_rate_mps - before.range_rate_mps
-        noise.range_rate.note_step(step, noise.range_rate.variance(range_m))
+        noise.range_rate.note_step(step, range_m)
         step = now.y_m - before.y_m - state.y.v * dt
-        noise.lateral.note_step(step, noise.lateral.variance(range_m))
+        noise.lateral.note_step(step, range_m)
         if now.y_rate_mps is not None and before.y_rate_mps is not None:
             step = now.y_rate_mps - before.y_rate_mps
-            noise.lateral_rate.note_step(step, noise.lateral_rate.variance(range_m))
+            noise.lateral_rate.note_step(step, range_m)
         step = now.pitch_deg - before.pitch_deg - state.pitch.v * dt
-        noise.angle.note_step(step, noise.angle.variance(range_m))
+        noise.angle.note_step(step, range_m)
         if now.pitch_rate_dps is not None and before.pitch_rate_dps is not None:
             step = now.pitch_rate_dps - before.pitch_rate_dps
-            noise.angle_rate.note_step(step, noise.angle_rate.variance(range_m))
+            noise.angle_rate.note_step(step, range_m)
 
 
 def along_now(along: Along, noise: NoiseModel, final: FinalRate) -> AlongNow:

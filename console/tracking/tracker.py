@@ -22,13 +22,13 @@ from console.tracking.ballistic import Ballistic, covariance_of
 from console.tracking.contact_time import (
     NOWHERE,
     AlongNow,
+    are_apart,
     best_time_s,
     countdown,
     courses_of,
     is_outside,
     motion_of,
     settled,
-    sigmas_apart,
     union,
 )
 from console.tracking.control import controlled_state, features_of
@@ -53,7 +53,6 @@ from console.tracking.residuals import Features, ResidualArchive
 from console.tracking.stopping import stop_figures
 from console.tracking.track import SourceTrack, along_now
 
-DISAGREE_SIGMAS: Final = 2.5
 CORRIDOR_DEG: Final = 10.0
 
 
@@ -374,20 +373,6 @@ class Tracker:
                     out.append(pair.finding)
         self._findings = tuple(out)
         return self._findings
-
-
-def are_apart(states: list[AlongNow]) -> bool:
-    """Tell whether any two states disagree about the time to contact.
-
-    A push that one source has seen counts for all: the others are only slower to see it.
-    """
-    push = max((one.push for one in states), default=0.0)
-    states = [one._replace(push=push) for one in states]
-    return any(
-        sigmas_apart(first, second) > DISAGREE_SIGMAS
-        for i, first in enumerate(states)
-        for second in states[i + 1 :]
-    )
 
 
 def corridor_deg(limits: LimitsFile) -> float:
