@@ -205,17 +205,13 @@ class LiveWatch:
     def status(self) -> WatchStatus:
         """Give how link and recording do."""
         now = self._clock()
-        recording, why_not, unrecorded = self._recording_words()
         return replace(
-            self._status,
+            self._with_recording(self._status),
             samples_per_s=None if self._snapshot is None else self._arrivals.per_s(now),
             lost=self._lost,
-            recording=recording,
-            not_recording_because=why_not,
             overflowed=self._overflowed,
             rejected=self._rejected,
             behind_s=self._behind_s(now),
-            unrecorded=unrecorded,
             link_cuts=self._source.cuts(),
             events_dropped=self._events.dropped,
             deeds_dropped=self._actions.dropped,
@@ -234,12 +230,18 @@ class LiveWatch:
             return f"the watch has stopped: {self.failure}"
         return self._source.trouble()
 
-    def _recording_words(self) -> tuple[str | None, str, int]:
+    def _with_recording(self, status: WatchStatus) -> WatchStatus:
         if self._recorder is None:
-            return None, "not asked for", 0
-        status = self._recorder.status()
-        name = None if status.state is RecorderState.STOPPED else status.path.name
-        return name, status.reason, status.lost_frames
+            return replace(status, not_recording_because="not asked for")
+        recorder = self._recorder.status()
+        return replace(
+            status,
+            recording=None if recorder.state is RecorderState.STOPPED else recorder.path.name,
+            not_recording_because=recorder.reason,
+            recording_moved_because=recorder.moved_because,
+            unrecorded=recorder.lost_frames,
+            unrecorded_rows=recorder.lost_rows,
+        )
 
     # ------------------------------------------------------------------ receive thread
 

@@ -32,6 +32,8 @@ class WatchStatus:
         Name of the recording, None where none is made.
     not_recording_because : str
         Why there is none, or why it is behind; empty while all is written.
+    recording_moved_because : str
+        Why it stands in another file than it began in, empty where it does not.
     insecure : bool
         The link leaves this machine without keys.
     overflowed : int
@@ -40,8 +42,8 @@ class WatchStatus:
         Messages that did not validate.
     behind_s : float
         How much older what is shown is than what was received, s.
-    unrecorded : int
-        Messages received that found no room on the way to the disk.
+    unrecorded, unrecorded_rows : int
+        Messages received, and rows made from them, that found no room on the way to the disk.
     link_cuts : int
         How often a link that stood was cut, all endpoints.
     events_dropped, deeds_dropped : int
@@ -64,6 +66,7 @@ class WatchStatus:
     lost: int = 0
     recording: str | None = None
     not_recording_because: str = ""
+    recording_moved_because: str = ""
     limits_title: str = ""
     limits_revision: int = 0
     limits_sha256: str = ""
@@ -72,6 +75,7 @@ class WatchStatus:
     rejected: int = 0
     behind_s: float = 0.0
     unrecorded: int = 0
+    unrecorded_rows: int = 0
     link_cuts: int = 0
     events_dropped: int = 0
     deeds_dropped: int = 0

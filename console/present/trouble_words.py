@@ -52,6 +52,12 @@ def _queues(status: WatchStatus) -> Iterator[Trouble]:
     if status.unrecorded:
         words = f"{status.unrecorded} messages are not in the recording"
         yield Trouble("unrecorded", words, Level.WARNING)
+    elif status.unrecorded_rows:  # what was received is there, so they can be made again
+        words = f"{status.unrecorded_rows} rows made of messages are not in the recording"
+        yield Trouble("unrecorded", words, Level.CAUTION)
+    if status.recording_moved_because:
+        words = f"recording made anew: {status.recording_moved_because}"
+        yield Trouble("moved", words, Level.CAUTION)
     if status.events_dropped:
         words = f"{status.events_dropped} events are not listed, there were too many"
         yield Trouble("events", words, Level.CAUTION)

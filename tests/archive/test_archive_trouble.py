@@ -207,9 +207,44 @@ def test_a_file_damaged_from_outside_is_continued_in_a_new_one(
     second = open_recording(tmp_path / "a 2.leadmark")
     assert list(range(26, 41)) == [number for number, _ in second.frames()]
     assert second.meta.more == {"continues": "a.leadmark"}
+    assert recorder.status().moved_because == "the file was damaged from outside"
     assert second.extent.frames == 15
     (gap,) = second.gaps()
     assert (gap.first, gap.last, gap.frames, gap.reason) == (1, 25, 25, "in a.leadmark")
+
+
+@pytest.mark.skipif(not hasattr(os, "pread"), reason="needs a file held open beside SQLite")
+@pytest.mark.parametrize("tail", ["", "-wal"])
+@pytest.mark.parametrize("harm", ["rubbish", "zeros", "cut"])
+def test_a_file_written_over_is_noticed_before_sqlite_does(
+    tmp_path: Path, tail: str, harm: str
+) -> None:
+    """Rubbish over the file or its log, or either cut: from the next batch on in a new file."""
+    path = tmp_path / "a.leadmark"
+    frames = plain_frames(40)
+    with Recorder(path, META) as recorder:
+        for frame in frames[:20]:
+            recorder.frame(frame)
+        assert recorder.flush()
+        assert recorder.status().moved_because == ""
+        with Path(f"{path}{tail}").open("r+b") as file:
+            size = file.seek(0, os.SEEK_END)
+            file.seek(0)
+            file.truncate(0 if harm == "cut" else size)
+            if harm != "cut":
+                file.write(b"\x00" * size if harm == "zeros" else os.urandom(size))
+        for frame in frames[20:]:
+            recorder.frame(frame)
+            recorder.flush()
+        status = recorder.status()
+    second = open_recording(tmp_path / "a 2.leadmark")
+    kept = [number for number, _ in second.frames()]
+    assert kept == list(range(kept[0], 41))
+    # a log cut to nothing shows only when SQLite has written on in it: one batch
+    assert kept[0] <= 22
+    assert status.moved_because == "the file was damaged from outside"
+    (gap,) = second.gaps()
+    assert (gap.first, gap.last, gap.reason) == (1, kept[0] - 1, "in a.leadmark")
 
 
 def test_a_removed_file_that_can_no_longer_be_read_is_continued(

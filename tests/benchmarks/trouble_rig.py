@@ -43,6 +43,11 @@ class Row:
     shown: str
     lost: str
 
+    @property
+    def is_good(self) -> bool:
+        """Whether the watch went on, the screen told, and nothing is lost without a word."""
+        return self.survived and "NOTHING" not in self.shown and "NOTED" not in self.lost
+
     def cells(self) -> tuple[str, ...]:
         """Give the line's cells."""
         return (self.fault, "yes" if self.survived else "NO", self.counted, self.shown, self.lost)
@@ -191,17 +196,23 @@ class Rig:
         self.watch.stop()
         self.look()
 
-    def lost(self) -> str:
+    def lost(self, damaged: Path | None = None) -> str:
         """Close; give how many of the messages received are in no recording, and check each."""
         self.close()
         kept, noted = set(), 0
         for path in sorted(self.folder.glob(f"*{SUFFIX}")):
+            if path == damaged:
+                continue
             with closing(sqlite3.connect(path)) as connection:
                 assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",), path
             with open_recording(path) as recording:
                 kept |= {number for number, _ in recording.frames()}
-                gaps = [gap for gap in recording.gaps() if not gap.reason.startswith("in ")]
-                noted += sum(gap.last - gap.first + 1 for gap in gaps)
+                elsewhere = "" if damaged is None else f"in {damaged.name}"
+                noted += sum(
+                    gap.frames
+                    for gap in recording.gaps()
+                    if not gap.reason.startswith("in ") or gap.reason == elsewhere
+                )
         lost = self.received - len(kept)
         told = "" if noted == lost else f", {noted} NOTED IN THE FILE"
         return f"{lost:,} of {self.received:,}{told}"

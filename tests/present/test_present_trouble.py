@@ -20,6 +20,10 @@ from tests.fakes.changed import replace
     [
         ({"behind_s": 12.34}, "■ shown is 12.3 s behind what was received", Tone.WARNING),
         ({"unrecorded": 9}, "■ 9 messages are not in the recording", Tone.WARNING),
+        ({"unrecorded_rows": 9}, "◧ 9 rows made of messages are not in the recording",
+         Tone.CAUTION),
+        ({"recording_moved_because": "the file was removed or replaced"},
+         "◧ recording made anew: the file was removed or replaced", Tone.CAUTION),
         ({"events_dropped": 4}, "◧ 4 events are not listed, there were too many", Tone.CAUTION),
         ({"deeds_dropped": 2}, "◧ 2 keys were not obeyed, there were too many", Tone.CAUTION),
         ({"link_cuts": 1}, "link was cut once", Tone.QUIET),

@@ -18,6 +18,8 @@ MAGIC = b"SQLite format 3\0"
 OWN_PAGE_SIZE = 4096
 _LEAF = 0x0D
 _WAL_MAGICS = {0x377F0682: "<", 0x377F0683: ">"}
+LOG_MAGICS = tuple(number.to_bytes(4, "big") for number in _WAL_MAGICS)
+"""With one of these a write-ahead log begins."""
 _INT_BYTES = {1: 1, 2: 2, 3: 3, 4: 4, 5: 6, 6: 8}
 _CELL_LIMIT = 64 * 1024 * 1024
 

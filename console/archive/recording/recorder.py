@@ -147,6 +147,7 @@ class Recorder:
             lost_frames=backlog.refused_frames,
             lost_rows=backlog.refused_rows + writer.refused_rows,
             behind_s=behind_s,
+            moved_because=writer.moved_because,
         )
 
     def flush(self, timeout_s: float = CLOSE_WITHIN_S) -> bool:

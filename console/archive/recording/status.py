@@ -32,6 +32,8 @@ class RecorderStatus:
         Rows of other tables that were refused or could not be stored.
     behind_s : float
         Age of the oldest thing not committed, 0 when nothing waits for long.
+    moved_because : str
+        Why it stands in another file than it began in; empty where it does not.
     """
 
     state: RecorderState
@@ -42,6 +44,7 @@ class RecorderStatus:
     lost_frames: int
     lost_rows: int
     behind_s: float
+    moved_because: str = ""
 
     @property
     def words(self) -> str:

@@ -15,6 +15,7 @@ from pathlib import Path
 
 from console.archive.places import COMPANIONS, free_path
 from console.archive.recording.meta import RecordingMeta
+from console.archive.recording.pages import LOG_MAGICS, MAGIC
 from console.archive.recording.rows import Row, pack_block
 from console.archive.recording.schema import (
     APPLICATION_ID,
@@ -60,6 +61,9 @@ class Store:
         self.refused_rows = 0
         self._connection = connection
         self._identity = _identity(path)
+        # Held open as long as the connection: closing any handle to the file lets go SQLite's
+        # locks on it, by the rules of POSIX.
+        self._handle = os.open(path, os.O_RDONLY) if hasattr(os, "pread") else None
         self._next_sample = 1
         self._codes: dict[str, int] = {}
         self._unsealed: list[Row] = []
@@ -95,6 +99,22 @@ class Store:
     def is_intact(self) -> bool:
         """Tell whether the file still stands where it was made (and is no other file)."""
         return _identity(self.path) == self._identity
+
+    def is_overwritten(self) -> bool:
+        """Tell whether somebody else wrote over the begin of the file or of its log, or cut it.
+
+        SQLite itself would find out only when it reads there again, and write on until then.
+        """
+        if self._handle is None:
+            return False
+        if os.pread(self._handle, len(MAGIC), 0) != MAGIC:
+            return True
+        try:
+            with Path(f"{self.path}-wal").open("rb") as log:
+                head = log.read(len(LOG_MAGICS[0]))
+        except FileNotFoundError:
+            return False
+        return bool(head) and head not in LOG_MAGICS
 
     def write(self, batch: Mapping[str, Sequence[Row]]) -> None:
         """Write rows of tables in one transaction.
@@ -153,6 +173,9 @@ class Store:
         """Close without further ado; SQLite leaves a moved file's companions alone."""
         with suppress(sqlite3.Error):
             self._connection.close()
+        if self._handle is not None:
+            os.close(self._handle)
+            self._handle = None
 
     def _write(self, batch: Mapping[str, Sequence[Row]], *, one_by_one: bool) -> None:
         connection = self._connection

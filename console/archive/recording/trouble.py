@@ -28,7 +28,7 @@ REMOVED = Trouble("the file was removed or replaced", Mend.RESTORE)
 
 _FULL = "the disk is full"
 _NO_WRITE = "the folder cannot be written"
-_DAMAGED = Trouble("the file was damaged from outside", Mend.CONTINUE)
+DAMAGED = Trouble("the file was damaged from outside", Mend.CONTINUE)
 
 _BY_NAME = {
     "SQLITE_READONLY_DBMOVED": REMOVED,
@@ -38,9 +38,9 @@ _BY_NAME = {
     "SQLITE_CANTOPEN": Trouble(_NO_WRITE),
     "SQLITE_BUSY": Trouble("another program holds the file"),
     "SQLITE_LOCKED": Trouble("another program holds the file"),
-    "SQLITE_CORRUPT": _DAMAGED,
-    "SQLITE_NOTADB": _DAMAGED,
-    "SQLITE_ERROR": _DAMAGED,  # its tables are gone
+    "SQLITE_CORRUPT": DAMAGED,
+    "SQLITE_NOTADB": DAMAGED,
+    "SQLITE_ERROR": DAMAGED,  # its tables are gone
 }
 _BY_NUMBER = {
     errno.ENOSPC: _FULL,

@@ -19,7 +19,7 @@ from console.archive.places import free_path
 from console.archive.recording.backlog import Backlog, Batch, Gap
 from console.archive.recording.meta import RecordingMeta
 from console.archive.recording.store import Store
-from console.archive.recording.trouble import REMOVED, Mend, Trouble, trouble_of
+from console.archive.recording.trouble import DAMAGED, REMOVED, Mend, Trouble, trouble_of
 from console.core.errors import InputError
 
 BATCH_S = 0.05
@@ -37,6 +37,8 @@ class Writer:
         Where the recording stands now.
     trouble : Trouble or None
         Why nothing is written at present.
+    moved_because : str
+        Why it stands in another file than it began in; empty where it does not.
     written_frames : int
     all_written_at_s : float
         Monotonic time at which nothing older waited.
@@ -47,6 +49,7 @@ class Writer:
     ) -> None:
         self.path = path
         self.trouble: Trouble | None = None
+        self.moved_because = ""
         self.written_frames = 0
         self.all_written_at_s = time.monotonic()
         self._meta = meta
@@ -149,8 +152,13 @@ class Writer:
         elif not store.is_intact():
             self.trouble = REMOVED
             store = self._brought_back(store)
-        elif self.trouble is not None and self.trouble.mend is Mend.CONTINUE:
+            self.moved_because = REMOVED.reason
+        elif (self.trouble is not None and self.trouble.mend is Mend.CONTINUE) or (
+            store.is_overwritten()
+        ):
+            self.trouble = DAMAGED
             store = self._continued(store)
+            self.moved_because = DAMAGED.reason
         self._store = store
         self.path = store.path
         return store

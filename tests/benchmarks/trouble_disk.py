@@ -1,0 +1,252 @@
+"""Faults of the recording: a disk full, read-only or slow; a file removed, shared, damaged."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import closing, contextmanager
+from pathlib import Path
+
+from console.archive.places import SUFFIX
+from console.archive.recording import open_recording
+from console.archive.recording.rows import Row as TableRow
+from console.archive.recording.store import Store
+from console.core.errors import InputError
+from console.core.utc import format_utc
+from tests.benchmarks.trouble_rig import LIMIT_S, TOP, Rig, Row, SenderProcess
+
+DISK = "size=2m"
+
+
+class MountError(Exception):
+    """A disk of its own cannot be mounted here."""
+
+
+@contextmanager
+def mounted(place: Path, options: str = DISK) -> Iterator[Path]:
+    """Give a small disk in memory."""
+    place.mkdir()
+    words = ["mount", "-t", "tmpfs", "-o", options, "tmpfs", str(place)]
+    try:
+        made = subprocess.run(words, capture_output=True, check=False).returncode == 0
+    except OSError:
+        made = False
+    if not made:
+        raise MountError
+    try:
+        yield place
+    finally:
+        subprocess.run(["umount", "-l", str(place)], check=True)
+
+
+def _stopped_and_resumed(
+    fault: str, rig: Rig, words: str, lift: Callable[[], None], outage_s: float = 2.0
+) -> Row:
+    """Hold that the screen says why nothing is recorded, and that nothing is lost in the end."""
+    told = rig.until_said(words)
+    alive = rig.judges()
+    committed = rig.recorder.status().written_frames
+    rig.rest(outage_s)
+    waited = rig.recorder.status().waiting_frames
+    lift()
+    resumed = rig.until(lambda: words not in rig.look())
+    rig.rest(0.3)
+    rig.recorder.flush()
+    counted = f"{committed} committed before, {waited} waited, then written"
+    good = told and alive and resumed and waited > 0
+    return Row(fault, good, counted, rig.shown(words), rig.lost())
+
+
+def disk_full(folder: Path, outage_s: float = 2.0) -> Row:
+    """Fill the disk with somebody else's file, then remove that."""
+    with (
+        mounted(folder / "disk") as disk,
+        SenderProcess() as sender,
+        Rig(disk, sender.endpoint) as rig,
+    ):
+        rig.goes_on()
+        ballast = disk / "ballast"
+        with ballast.open("wb", buffering=0) as file:
+            try:
+                while file.write(bytes(4096)) == 4096:
+                    pass
+            except OSError:
+                pass  # that is what it is for
+        return _stopped_and_resumed(
+            f"disk full for {outage_s:g} s", rig, "not recording: the disk is full",
+            ballast.unlink, outage_s,
+        )  # fmt: skip
+
+
+def read_only(folder: Path) -> Row:
+    """Begin on a disk that is mounted read-only, and make it writable later."""
+    with (
+        mounted(folder / "disk", f"ro,{DISK}") as disk,
+        SenderProcess() as sender,
+        Rig(disk, sender.endpoint) as rig,
+    ):
+
+        def lift() -> None:
+            subprocess.run(["mount", "-o", "remount,rw", str(disk)], check=True)
+
+        return _stopped_and_resumed("disk read-only at the begin", rig, "not recording: ", lift)
+
+
+def locked(folder: Path) -> Row:
+    """Let another program hold the file for a while."""
+    with SenderProcess() as sender, Rig(folder, sender.endpoint) as rig:
+        rig.goes_on()
+        other = sqlite3.connect(rig.recorder.path, isolation_level=None)
+        other.execute("BEGIN IMMEDIATE")
+        words = "another program holds the file"
+        return _stopped_and_resumed("another program locks it", rig, words, other.close)
+
+
+def shared(folder: Path) -> Row:
+    """Start a second console on the same file."""
+    with SenderProcess() as sender, Rig(folder, sender.endpoint) as rig:
+        rig.goes_on()
+        try:
+            Rig(folder, sender.endpoint)
+            said = ""
+        except InputError as error:
+            said = str(error).replace(f"{folder}/", "")
+        good = bool(said) and rig.judges()
+        return Row("second console, same file", good, "refused at start", said, rig.lost())
+
+
+def removed(folder: Path) -> Row:
+    """Remove the file and its log under the watch."""
+    with SenderProcess() as sender, Rig(folder, sender.endpoint) as rig:
+        rig.goes_on()
+        rig.recorder.flush()
+        before = rig.recorder.path
+        committed = rig.recorder.status().written_frames
+        for path in folder.glob(f"{before.name}*"):
+            path.unlink()
+        moved = rig.until_said("recording made anew") and rig.judges()
+        counted = f"{committed} committed before, all written anew"
+        return Row("file removed", moved, counted, rig.shown("removed"), rig.lost())
+
+
+def overwritten(folder: Path) -> Row:
+    """Write rubbish over the file and its log under the watch."""
+    with SenderProcess() as sender, Rig(folder, sender.endpoint) as rig:
+        rig.goes_on()
+        rig.recorder.flush()
+        before = rig.recorder.path
+        for path in (before, Path(f"{before}-wal")):
+            with path.open("r+b") as file:
+                file.write(os.urandom(path.stat().st_size))
+        moved = rig.until_said("recording made anew") and rig.judges()
+        count = rig.recorder.status().written_frames
+        lost = rig.lost(damaged=before)
+        counted = f"{count} written, those from here on in a new file"
+        return Row("file overwritten with rubbish", moved, counted, rig.shown("damaged"), lost)
+
+
+def slow(folder: Path) -> Row:
+    """Make each write take two seconds, for a while."""
+    real, is_slow = Store.write, threading.Event()
+
+    def write(store: Store, batch: Mapping[str, Sequence[TableRow]]) -> None:
+        if is_slow.is_set():
+            time.sleep(2.0)
+        real(store, batch)
+
+    Store.write = write  # type: ignore[method-assign]
+    try:
+        with SenderProcess() as sender, Rig(folder, sender.endpoint) as rig:
+            rig.goes_on()
+            is_slow.set()
+            return _stopped_and_resumed(
+                "each write takes 2 s", rig, "is behind: the disk is slow", is_slow.clear, 1.0
+            )
+    finally:
+        Store.write = real  # type: ignore[method-assign]
+
+
+def killed_console(folder: Path) -> Row:
+    """Kill the whole command (SIGKILL) while it records."""
+    path = folder / f"killed{SUFFIX}"
+    with SenderProcess() as sender:
+        words = [sys.executable, "-m", "console", "watch", sender.endpoint, "--headless"]
+        with subprocess.Popen(
+            [*words, "--record", str(path)], cwd=TOP, stdout=subprocess.DEVNULL,
+            env={**os.environ, "PYTHONPATH": str(TOP), "LEADMARK_DATA": str(folder)},
+        ) as console:  # fmt: skip
+            end_s = time.monotonic() + LIMIT_S
+            while _frames_in(path) < 40 and time.monotonic() < end_s:
+                time.sleep(0.05)
+            console.send_signal(signal.SIGKILL)
+            killed_s = time.time()
+    with closing(sqlite3.connect(path)) as connection:
+        good = connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    with open_recording(path) as recording:
+        numbers = [number for number, _ in recording.frames()]
+        last_s = recording.extent.t_last or 0.0
+        good = good and not recording.was_closed and recording.damage is None
+    whole = numbers == [*range(1, len(numbers) + 1)]
+    shown = f"recording opens whole, {len(numbers)} messages to {format_utc(last_s, 1)[11:]}"
+    lost = f"what came in the last {max(killed_s - last_s, 0.0):.2f} s"
+    return Row("console killed (kill -9)", good and whole, f"{len(numbers)} kept", shown, lost)
+
+
+def _frames_in(path: Path) -> int:
+    try:
+        with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as connection:
+            return int(connection.execute("SELECT count(*) FROM frames").fetchone()[0])
+    except sqlite3.Error:
+        return 0
+
+
+# -- damaged afterwards ---------------------------------------------------------------------
+
+
+def _damaged(fault: str, folder: Path, harm: Callable[[bytearray], bytearray]) -> Row:
+    """Record a while, harm the file, read it again."""
+    with SenderProcess() as sender, Rig(folder, sender.endpoint) as rig:
+        rig.goes_on()
+        sender.do("flood", seconds=0.3, rate_hz=2000.0)
+        rig.goes_on()
+    path = rig.recorder.path
+    path.write_bytes(harm(bytearray(path.read_bytes())))
+    with open_recording(path) as recording:
+        damage = recording.damage
+        kept = {number for number, _ in recording.frames()}
+    told = damage is not None and damage.t_first is not None and bool(damage.frames)
+    lost = f"{rig.received - len(kept):,} of {rig.received:,}"
+    shown = "NOTHING" if damage is None else damage.words
+    return Row(fault, told, f"{len(kept):,} messages read", shown, lost)
+
+
+def cut_short(folder: Path) -> Row:
+    """Cut the file to six tenths."""
+    return _damaged("recording cut to 60 %", folder, lambda data: data[: len(data) * 6 // 10])
+
+
+def no_header(folder: Path) -> Row:
+    """Zero the first hundred bytes."""
+
+    def harm(data: bytearray) -> bytearray:
+        data[:100] = bytes(100)
+        return data
+
+    return _damaged("recording without its header", folder, harm)
+
+
+def pages_lost(folder: Path) -> Row:
+    """Zero a stretch of pages in the middle."""
+
+    def harm(data: bytearray) -> bytearray:
+        middle = len(data) // 8192 * 4096
+        data[middle : middle + 8 * 4096] = bytes(8 * 4096)
+        return data
+
+    return _damaged("8 pages of a recording zeroed", folder, harm)
