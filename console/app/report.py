@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from console.app.score import ScoreResult
+from console.app.target_file import check_ending, check_target
 from console.archive.whole_file import whole_file
-from console.core.errors import InputError
 from console.debrief.report import Report, report_of
 from console.debrief.review import Debrief
 
@@ -32,9 +31,7 @@ RENDER: dict[str, Callable[[Report], bytes]] = {".html": _html, ".pdf": _pdf}
 
 def check_report_ending(path: Path) -> None:
     """Raise :class:`InputError` where a report's name does not say its form."""
-    if path.suffix.lower() not in RENDER:
-        forms = " or ".join(RENDER)
-        raise InputError.of(str(path), "report", path.suffix or "no ending", f"allowed: {forms}")
+    check_ending(path, "report", RENDER)
 
 
 def check_report_name(path: Path) -> None:
@@ -47,15 +44,7 @@ def check_report_name(path: Path) -> None:
         is a folder's.
     """
     check_report_ending(path)
-    if path.is_dir():
-        raise InputError.of(str(path), "report", "a folder", "give a file name in it")
-    folder = path.parent
-    if not folder.is_dir():
-        raise InputError.of(str(path), "report", f"no folder {folder}", "make it first")
-    if not os.access(folder, os.W_OK):
-        raise InputError.of(
-            str(path), "report", f"{folder} cannot be written to", "choose another folder"
-        )
+    check_target(path, "report")
 
 
 def write_report(debriefs: Sequence[Debrief], path: Path, created_s: float | None = None) -> None:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import csv
 import sys
 from collections.abc import Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass
 from multiprocessing import get_context
@@ -16,6 +17,7 @@ import msgspec
 
 from console.app.input_file import load_limits, load_residuals, load_setup
 from console.app.pass_rules import PassRules, rules_of
+from console.app.target_file import check_ending, check_target
 from console.archive.mapping import Mapping
 from console.archive.passes import read_pass
 from console.archive.recorded_pass import Pass
@@ -27,6 +29,7 @@ from console.core.ids import SourceId
 from console.debrief.review import Debrief, review_pass
 
 TEXT_COLUMNS = ("pass", "source", "phase", "coasted")
+TRACE_ENDINGS = (".csv", ".parquet")
 DONE, WARNING_STOOD, REFUSED = 0, 1, 2
 
 
@@ -117,9 +120,49 @@ def score_files(paths: Sequence[Path], order: ScoreOrder, jobs: int) -> list[Sco
         load_setup(order.setup)
     if jobs <= 1 or len(paths) <= 1:
         return [score_one(path, order) for path in paths]
+    results: dict[int, ScoreResult] = {}
+    waiting = list(range(len(paths)))
+    while waiting:
+        # who dies takes down all that are not done: they are begun again as long as some get done
+        found = _judged_apart([paths[n] for n in waiting], order, jobs)
+        done = {n: result for n, result in zip(waiting, found, strict=True) if result is not None}
+        results.update(done)
+        waiting = [n for n in waiting if n not in done]
+        if not done:
+            break
+    results.update({n: _judged_alone(paths[n], order) for n in waiting})
+    return [results[n] for n in range(len(paths))]
+
+
+def _judged_apart(paths: Sequence[Path], order: ScoreOrder, jobs: int) -> list[ScoreResult | None]:
+    """Judge files in processes; None where one died before a file was done."""
     # spawned, not forked: a forked child would share the parent's threads' locks
-    with ProcessPoolExecutor(min(jobs, len(paths)), mp_context=get_context("spawn")) as pool:
-        return list(pool.map(score_one, paths, [order] * len(paths)))
+    workers = min(jobs, len(paths))
+    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+        futures: list[Future[ScoreResult] | None] = []
+        for path in paths:
+            try:
+                futures.append(pool.submit(score_one, path, order))
+            except BrokenProcessPool:
+                futures.append(None)
+        return [None if future is None else _result(future) for future in futures]
+
+
+def _result(future: Future[ScoreResult]) -> ScoreResult | None:
+    try:
+        return future.result()
+    except BrokenProcessPool:
+        return None
+
+
+def _judged_alone(path: Path, order: ScoreOrder) -> ScoreResult:
+    (result,) = _judged_apart([path], order, 1)
+    if result is not None:
+        return result
+    error = InputError.of(
+        path.name, "", "the process that judged it was killed", "look whether memory runs out"
+    )
+    return ScoreResult({"pass": path.name, "error": str(error)}, [], str(error))
 
 
 def exit_status(results: Sequence[ScoreResult]) -> int:
@@ -142,17 +185,26 @@ def write_json(results: Sequence[ScoreResult], target: str) -> None:
         stream.write(json_text(results))
 
 
-def check_trace_name(path: Path) -> None:
-    """Raise :class:`InputError` where a trace's name does not say its form."""
-    if path.suffix not in (".csv", ".parquet"):
-        raise InputError.of(str(path), "--trace", path.suffix or "no ending", ".csv or .parquet")
+def check_targets(json: str | None, trace: Path | None) -> None:
+    """Look at the files that are to be written before the work is done.
+
+    Raises
+    ------
+    InputError
+        One cannot be written, or a trace's name does not say its form.
+    """
+    if json is not None and json != "-":
+        check_target(Path(json), "--json")
+    if trace is not None:
+        check_ending(trace, "--trace", TRACE_ENDINGS)
+        check_target(trace, "--trace")
 
 
 def write_trace(results: Sequence[ScoreResult], path: Path) -> None:
     """Write the traces as CSV or Parquet, by the file's ending."""
     rows = [row for result in results for row in result.trace]
-    check_trace_name(path)
-    if path.suffix == ".parquet":
+    check_ending(path, "--trace", TRACE_ENDINGS)
+    if path.suffix.lower() == ".parquet":
         _write_parquet(rows, path)
         return
     with _opened(str(path)) as stream:

@@ -13,6 +13,7 @@ from typing import Final
 import msgspec
 
 from console import __version__
+from console.bench.program_hash import program_hash
 from console.envelope.limits import LimitsFile
 from console.envelope.reading import parse_limits
 from console.envelope.setup import Setup
@@ -25,6 +26,24 @@ from console.simulation.spread_reading import parse_spread
 
 CHUNK: Final = 100
 """Runs in one unit of work: what a killed worker loses at most, and one part of the table."""
+
+
+FLOWN_BY: Final = (
+    *(
+        f"{room}/**/*.py"
+        for room in (
+            "core", "wire", "motion", "envelope", "tracking", "judging", "approach", "simulation"
+        )
+    ),
+    *(f"bench/campaign_{part}.py" for part in ("columns", "lanes", "run", "table", "work")),
+    "bench/outcome.py", "bench/ready_pass.py", "bench/stop_range.py",
+)  # fmt: skip
+"""The program's text that a campaign's table follows from."""
+
+
+def flying_program() -> str:
+    """Name this program so that another text of it, of the same version, has another name."""
+    return f"{__version__} {program_hash(*FLOWN_BY)[:16]}"
 
 
 class CampaignOrder(msgspec.Struct, frozen=True):
@@ -43,7 +62,7 @@ class CampaignOrder(msgspec.Struct, frozen=True):
     chunk : int
         Runs in one unit of work.
     program : str
-        Version of this program: another one may fly otherwise.
+        Version and fingerprint of this program's text: another one may fly otherwise.
     """
 
     runs: int
@@ -55,7 +74,7 @@ class CampaignOrder(msgspec.Struct, frozen=True):
     altitude_km: float
     from_range_m: float | None = None
     chunk: int = CHUNK
-    program: str = __version__
+    program: str = msgspec.field(default_factory=flying_program)
 
     @property
     def sha256(self) -> str:

@@ -48,9 +48,9 @@ class CampaignStore:
         if known is None:
             with whole_file(kept) as part:
                 part.write_bytes(order.to_bytes())
-        elif not _is_order(known, order):
-            found = "holds another campaign (other limits, spread, seed, runs or program)"
-            raise InputError.of(str(folder), ORDER_NAME, found, "give another folder with --out")
+        elif known != order.to_bytes():
+            found, mend = _difference(known, order)
+            raise InputError.of(str(folder), ORDER_NAME, found, mend)
 
     def part(self, chunk: int) -> Path:
         """Give the path of a unit's part."""
@@ -97,8 +97,18 @@ class CampaignStore:
         return is_mine and file.num_rows == len(self.order.runs_of(chunk))
 
 
-def _is_order(data: bytes, order: CampaignOrder) -> bool:
+def _difference(data: bytes, order: CampaignOrder) -> tuple[str, str]:
+    """Say what another order in the folder differs in, and how to go on."""
+    mend = "give another folder with --out"
     try:
-        return CampaignOrder.of_bytes(data).sha256 == order.sha256
+        known = CampaignOrder.of_bytes(data)
     except msgspec.DecodeError:
-        return False
+        return "cannot be read", mend
+    if msgspec.structs.replace(known, program=order.program) == order:
+        found = f"its runs were flown by another text of this program: {known.program}, "
+        found += f"this is {order.program}"
+        return found, f"figures of both do not add up: to begin anew {mend}, or remove this one"
+    differs = [
+        name for name in order.__struct_fields__ if getattr(known, name) != getattr(order, name)
+    ]
+    return f"holds another campaign (other {', '.join(differs)})", mend

@@ -5,14 +5,30 @@ from __future__ import annotations
 from functools import lru_cache
 
 from console.bench.campaign_lanes import LaneFlight
-from console.bench.campaign_order import CampaignOrder, Prepared, prepare
+from console.bench.campaign_order import CampaignOrder, Prepared, flying_program, prepare
 from console.bench.campaign_table import part_bytes
+from console.core.errors import InputError
 
 
 @lru_cache(maxsize=1)
 def _prepared(order: bytes) -> Prepared:
-    """Read an order once a process."""
-    return prepare(CampaignOrder.of_bytes(order))
+    """Read an order once a process.
+
+    Raises
+    ------
+    InputError
+        It was given by another text of this program, as on a cluster that was not brought up to
+        date: what is flown here would not be what was ordered.
+    """
+    made = CampaignOrder.of_bytes(order)
+    if made.program != flying_program():
+        raise InputError.of(
+            "campaign",
+            "worker",
+            f"runs program {flying_program()}, the order is of {made.program}",
+            "install the same program on every worker",
+        )
+    return prepare(made)
 
 
 def fly_chunk(order: bytes, chunk: int) -> bytes:

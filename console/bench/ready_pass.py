@@ -11,13 +11,11 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-import console
 from console.approach.contact import MeasuredSample
 from console.approach.event import AnyEvent
 from console.approach.state import StateModel
@@ -27,6 +25,7 @@ from console.archive.passes import read_pass
 from console.archive.places import COMPANIONS
 from console.archive.ready_columns import Table, keep_ready, read_ready
 from console.archive.recorded_pass import Pass
+from console.bench.program_hash import program_hash
 from console.bench.scoring import score_pass
 from console.core.errors import InputError
 from console.core.ids import SourceId
@@ -147,15 +146,9 @@ def key_of(path: Path, order: ReadyOrder) -> str:
     return digest.hexdigest()
 
 
-@lru_cache(maxsize=1)
 def engine_hash() -> str:
     """Give a fingerprint of the program text that ready passes follow from."""
-    digest = hashlib.sha256(console.__version__.encode())
-    package = Path(console.__file__).resolve().parent
-    for room in ENGINE_ROOMS:
-        for module in sorted((package / room).rglob("*.py")):
-            digest.update(module.read_bytes())
-    return digest.hexdigest()
+    return program_hash(*(f"{room}/**/*.py" for room in ENGINE_ROOMS))
 
 
 class Tap(JudgingDesk):

@@ -39,14 +39,13 @@ def _score(options: argparse.Namespace) -> int:
     from console.app.report import check_report_name
     from console.app.score import (
         ScoreOrder,
-        check_trace_name,
+        check_targets,
         exit_status,
         report_lines,
         score_files,
     )
 
-    if options.trace is not None:
-        check_trace_name(options.trace)
+    check_targets(options.json, options.trace)
     if options.report is not None:
         check_report_name(options.report)
     order = ScoreOrder(

@@ -81,7 +81,7 @@ REFUSED: list[tuple[list[str], list[str]]] = [
     (["score", "good.csv", "--setup", "bad.toml"], ["bad.toml"]),
     (["score", "good.csv", "--source", "optcal"], ["optcal", "one of optical"]),
     (["score", "good.csv", "--trace", "x.txt"], ["x.txt", ".csv or .parquet"]),
-    (["score", "good.csv", "--json", "absent/x.json"], ["absent/x.json", "No such file"]),
+    (["score", "good.csv", "--json", "absent/x.json"], ["absent/x.json", "no folder absent"]),
     (["score", "good.csv", "--jobs", "0"], ["--jobs"]),
     (["limits"], ["ACTION"]),
     (["limits", "check", "bad.toml"], ["bad.toml", "line 1"]),

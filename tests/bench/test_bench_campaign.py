@@ -15,10 +15,12 @@ import msgspec
 import pytest
 from pyarrow import parquet
 
+import console
+from console import __version__
 from console.archive.passes import read_pass
 from console.bench import campaign_lanes
 from console.bench.campaign_lanes import LaneFlight
-from console.bench.campaign_order import CampaignOrder, prepare
+from console.bench.campaign_order import FLOWN_BY, CampaignOrder, prepare
 from console.bench.campaign_run import fly_run
 from console.bench.campaign_runner import LocalRunner
 from console.bench.campaign_store import CampaignStore
@@ -27,6 +29,10 @@ from console.cli import main
 from console.core.errors import InputError
 from tests.bench.campaign_tools import same, small_order
 
+NOT_OF_THE_ENGINE = (
+    "console.archive.", "console.surroundings.", "console.bench.campaign_order",
+    "console.bench.program_hash", "console.bench.scoring", "console.bench.trace",
+)  # fmt: skip
 RATE_GAP = "margin:range-rate-gap"
 
 
@@ -159,10 +165,51 @@ def test_a_folder_belongs_to_one_order(tmp_path: Path) -> None:
     assert store.missing() == [0, 1]
     with pytest.raises(InputError, match="another campaign"):
         CampaignStore(tmp_path / "c", msgspec.structs.replace(order, seed=9))
+    with pytest.raises(InputError, match=r"other seed, chunk\): give another folder"):
+        CampaignStore(tmp_path / "c", msgspec.structs.replace(order, seed=9, chunk=7))
     with contextlib.suppress(InputError):
         (tmp_path / "file").write_text("x")
         CampaignStore(tmp_path / "file", order)
         pytest.fail("a file is no folder")
+
+
+@pytest.mark.parametrize("program", ["0.1", f"{__version__} 0123456789abcdef"])
+def test_runs_of_another_text_of_the_program_are_not_taken_up(
+    tmp_path: Path, program: str
+) -> None:
+    """Of an older version or of this one changed: one line says so and how to begin anew."""
+    order = small_order(2)
+    CampaignStore(tmp_path / "c", msgspec.structs.replace(order, program=program))
+    with pytest.raises(InputError) as caught:
+        CampaignStore(tmp_path / "c", order)
+    said = str(caught.value)
+    assert f"flown by another text of this program: {program}, this is {__version__} " in said
+    assert said.endswith("to begin anew give another folder with --out, or remove this one")
+
+
+def test_a_worker_with_another_text_of_the_program_refuses() -> None:
+    """On a cluster that was not brought up to date nothing is flown."""
+    order = msgspec.structs.replace(small_order(2), program=f"{__version__} 0123456789abcdef")
+    with pytest.raises(InputError, match="install the same program on every worker"):
+        fly_chunk(order.to_bytes(), 0)
+
+
+def test_every_module_a_campaign_flies_by_is_in_its_programs_name() -> None:
+    """What a worker imports of this program, but for reading files and for the names of rooms."""
+    code = (
+        "import sys, console.bench.campaign_work\n"
+        "print(*(m for m in sys.modules if m.startswith('console.')))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    package = Path(console.__file__).parent
+    named = {path for pattern in FLOWN_BY for path in package.glob(pattern)}
+    missing = set()
+    for module in done.stdout.split():
+        path = package.joinpath(*module.split(".")[1:])
+        file = path.with_suffix(".py")
+        if file.exists() and file not in named:
+            missing.add(module)
+    assert {name for name in missing if not name.startswith(NOT_OF_THE_ENGINE)} == set()
 
 
 def test_the_order_is_the_same_on_every_machine() -> None:
