@@ -69,6 +69,8 @@ class ReplaySession(ReplayWorker):
             endpoint=pass_name(self._one),
             lost=self._lost,
             rejected=self._rejected,
+            events_dropped=self._events.dropped + self._engine.scan.dropped,
+            deeds_dropped=self._wants.dropped,
             limits_title=limits.title,
             limits_revision=limits.revision,
             limits_sha256=limits.sha256,

@@ -12,6 +12,7 @@ from collections import deque
 from collections.abc import Callable
 from pathlib import Path
 
+from console.app.drained import CountedQueue
 from console.app.input_file import load_residuals
 from console.app.pass_rules import PassRules, watching_model
 from console.app.replay_engine import ReplayEngine
@@ -79,9 +80,9 @@ class ReplayWorker:
         self._ticks = TickBook(self._engine.scan)
         self._notes = NoteBook(one.path)
         self._mover = Mover(self._engine, self._pace, self._ticks, inputs.t_first)
-        self._wants: deque[Callable[[], None]] = deque(maxlen=WANTS_KEPT)
+        self._wants: CountedQueue[Callable[[], None]] = CountedQueue(WANTS_KEPT)
         self._seeks: deque[float] = deque(maxlen=1)
-        self._events: deque[AnyEvent] = deque(maxlen=EVENTS_KEPT)
+        self._events: CountedQueue[AnyEvent] = CountedQueue(EVENTS_KEPT)
         self._overlay: Overlay | None = None
         self._second: OverlayReading | None = None
         self._snapshot: Snapshot | None = None

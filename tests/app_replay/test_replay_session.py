@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from replay_tools import flown, record
 
+from console.app import replay_scan, replay_worker
 from console.app.input_file import load_limits
 from console.app.pass_rules import rules_of
 from console.app.replay import ReplaySession, session_of
@@ -311,6 +312,31 @@ def test_other_limits_are_said_plainly(recorded: Path, tmp_path: Path) -> None:
     same = Driven(recorded)
     assert same.session.status().other_limits == ""
     same.session.stop()
+
+
+def test_what_finds_no_room_in_a_replay_is_said(
+    recorded: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Events a window never asked for, events beyond those kept, keys faster than the thread."""
+    monkeypatch.setattr(replay_worker, "EVENTS_KEPT", 3)
+    monkeypatch.setattr(replay_worker, "WANTS_KEPT", 2)
+    monkeypatch.setattr(replay_scan, "EVENTS_KEPT", 5)
+    made = Driven(recorded)
+    made.settle()
+    beyond = made.session._engine.scan.dropped
+    assert beyond > 0
+    assert made.session.status().events_dropped == beyond
+    for _ in range(5):
+        made.session.change_speed(Way.ON)
+    assert made.session.status().deeds_dropped == 3
+    made.session.play()
+    made.play_for(200.0)
+    status = made.session.status()
+    assert status.events_dropped > beyond
+    spoken = status_line(Watched(made.session.snapshot(), status, made.session.limits)).spoken
+    assert f"{status.events_dropped} events are not listed, there were too many" in spoken
+    assert f"{status.deeds_dropped} keys were not obeyed, there were too many" in spoken
+    made.session.stop()
 
 
 def test_empty_table_is_refused(tmp_path: Path) -> None:

@@ -279,6 +279,48 @@ def flood(folder: Path, seconds: float = 10.0, rate_hz: float = FLOOD_HZ) -> Row
         return _flooded("valid samples", rig, sender, "flood", seconds, rate_hz)
 
 
+def window_flood(folder: Path, seconds: float = 10.0) -> Row:
+    """Send valid samples far too fast to a watch in the window (offscreen), and time its frames."""
+    from PySide6.QtCore import QEvent, QObject
+
+    from console.present.theme import DARK
+    from console.window.run import application, watch_window
+
+    class Paints(QObject):
+        """Counts what a widget paints."""
+
+        count = 0
+
+        def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802 - Qt's name
+            """Look on."""
+            self.count += event.type() == QEvent.Type.Paint
+            return False
+
+    app = application(DARK)
+    with SenderProcess() as sender, Rig(folder, sender.endpoint) as rig:
+        rig.goes_on()
+        window, view = watch_window(rig.watch)
+        window.resize(1600, 900)
+        window.show()
+        view.bridge.start()
+        paints = Paints()
+        next(one for one in view.panels if one.title == "Headline").installEventFilter(paints)
+        sender.begin("flood", seconds=seconds, rate_hz=FLOOD_HZ)
+        end_s, longest_s = time.monotonic() + seconds, 0.0
+        while time.monotonic() < end_s:
+            begin_s = time.monotonic()
+            app.processEvents()
+            rig.look()
+            time.sleep(0.001)
+            longest_s = max(longest_s, time.monotonic() - begin_s)
+        sent, per_s = sender.end(), paints.count / seconds
+        alive = per_s >= 1.0 and longest_s < 1.0 and rig.judges(60.0)
+        window.close()
+        counted = f"{sent:,} sent; {per_s:.0f} frames/s, longest stop {longest_s * 1000:.0f} ms"
+        shown = rig.shown("dropped", "behind what")
+        return Row("the same flood, watched in the window", alive, counted, shown, rig.lost())
+
+
 def _flooded(
     what: str, rig: Rig, sender: SenderProcess, deed: str, seconds: float, rate_hz: float
 ) -> Row:
