@@ -18,12 +18,13 @@ from console.core.units import MICROSECOND_S
 from console.envelope.limits import LimitsFile
 from console.envelope.setup import Setup
 from console.motion.braking import latest_call_s
-from console.tracking.outlook import Motion
+from console.tracking.contact_time import CLOSING
 from console.tracking.source import Source, SourceBoard
 from console.tracking.tracker import Tracker
 
 FORGOTTEN_S = 600.0
 """State carried forward longer than this says nothing any more: it is unknown, not coasted."""
+DATA_LOST = Phase.DATA_LOST
 HALTED = frozenset({Phase.HOLD, Phase.RETREAT, Phase.ABORT})
 
 
@@ -122,7 +123,7 @@ class ApproachCourse:
         phase = self._phases.phase
         # while nothing is known a coasted figure moves no authority
         # and after contact none counts
-        is_told = phase is not Phase.DATA_LOST and not self._phases.is_after_contact
+        is_told = phase is not DATA_LOST and not self._phases.is_after_contact
         hold_call_s = self.hold_call_s(engine_s) if is_told else None
         is_inside = self._milestones.is_inside_hands_off
         if self.authority.take(
@@ -140,7 +141,7 @@ class ApproachCourse:
         if age_s > FORGOTTEN_S:
             return None
         t, tracker = self._known_t(current, engine_s), self._tracker
-        estimate = tracker.estimate(t) if tracker.motion(t) is Motion.CLOSING else None
+        estimate = tracker.estimate(t) if tracker.motion(t) is CLOSING else None
         if estimate is None:
             return None
         hands_off = self._hands_off

@@ -15,6 +15,9 @@ from console.approach.snapshot import Authority
 CREW = "crew"
 GROUND = "ground"
 VEHICLE = "vehicle"
+CONTACT = Phase.CONTACT
+NOBODY = FROM_SOFT_CAPTURE | {Phase.WAITING}
+"""Phases in which nobody may abort: nothing is known yet, or both vehicles drift freely."""
 REGAIN_S = 5.0
 """The ground regains its part only when the last useful call is this far off again."""
 
@@ -55,9 +58,9 @@ class AuthorityBook:
         return self.now.holders != before
 
     def _work_out(self, phase: Phase, is_inside: bool) -> Authority:
-        if phase is Phase.WAITING or phase in FROM_SOFT_CAPTURE:
+        if phase in NOBODY:
             return Authority((), None, None)
-        if is_inside or phase is Phase.CONTACT:
+        if is_inside or phase is CONTACT:
             return Authority((VEHICLE,), None, None)
         ground = self._ground_may and self._ground_in_time
         holders = (CREW, GROUND) if ground else (CREW,)

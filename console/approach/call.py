@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections import deque
 from collections.abc import Iterable
+from functools import lru_cache
 
 import msgspec
 
@@ -102,15 +103,17 @@ class CallBook:
             else line
             for line in self._done
         ]
-        due = [item for item in expected if item.is_due]
-        lines += [_line(item, "now") for item in due]
-        for number, item in enumerate(item for item in expected if not item.is_due):
-            lines.append(_line(item, "next" if number == 0 or item.in_s is not None else "later"))
-        return tuple(lines)
-
-
-def _line(item: Expected, state: str) -> CallLine:
-    return CallLine(item.key, item.words, state, None, item.in_s, item.who, item.overdue_s)
+        later: list[CallLine] = []
+        for item in expected:
+            in_s = item.in_s
+            if item.is_due:
+                into, state = lines, "now"
+            else:
+                into, state = later, "later" if later and in_s is None else "next"
+            into.append(
+                CallLine(item.key, item.words, state, None, in_s, item.who, item.overdue_s)
+            )
+        return (*lines, *later)
 
 
 SPOKEN = ("mark:", "hands_off", "contact", "soft_capture", "hard_capture")
@@ -123,6 +126,7 @@ def expected_after_contact(phase: Phase, has: set[str]) -> list[Expected]:
     return [one for one in _AFTER if one.stage >= at and one.key not in has]
 
 
+@lru_cache(maxsize=256)
 def mark_key(range_m: float) -> str:
     """Give the key of a range mark's call."""
     return f"mark:{range_m:g}"

@@ -81,7 +81,7 @@ class DataFlagBook:
 
     def flags_of(self, source: str) -> tuple[str, ...]:
         """Give the ids that stand against a source."""
-        return tuple(id_ for id_, name, _ in self._standing if name == source)
+        return tuple([id_ for id_, name, _ in self._standing if name == source])
 
     def _take(self, change: Silence) -> Iterator[AnyEvent]:
         key = (change.id, change.source, change.level)

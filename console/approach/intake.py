@@ -33,6 +33,7 @@ from console.wire.reason import Reason, rejected
 from console.wire.sequence import Arrival, ArrivalKind
 
 TICKS_PER_S = 10
+DUPLICATE, RESTART = ArrivalKind.DUPLICATE, ArrivalKind.RESTART
 AFTER_LOST_S = 1.0
 """Ticks go on so long after all is lost; one would do."""
 
@@ -51,6 +52,7 @@ class Intake:
     def __init__(self, state: StateModel, mode: EngineTime) -> None:
         self.state = state
         self.mode = mode
+        self._by_receipt = mode is EngineTime.RECEIVE
         self._sequence = state.sequence
         self._roll = SourceRoll(state.named_sources)
         self._engine_s: float | None = None
@@ -65,7 +67,7 @@ class Intake:
     def frame(self, frame: Frame) -> list[AnyEvent]:
         """Take a message off the link; one that does not validate is counted, not raised."""
         events: list[AnyEvent] = []
-        if self.mode is EngineTime.RECEIVE:
+        if self._by_receipt:
             events += self._reach(frame.t_received_s)
         try:
             record = decode(frame.topic, frame.payload)
@@ -150,7 +152,7 @@ class Intake:
 
     def _take(self, record: Record) -> list[AnyEvent]:
         events: list[AnyEvent] = []
-        if self.mode is EngineTime.NEWEST:
+        if not self._by_receipt:
             events += self._reach(record.t)
         engine_s = self.now
         self.accepted = not isinstance(record, Heartbeat)
@@ -162,7 +164,7 @@ class Intake:
                 )
             return events
         arrival = self._sequence.accept(record)
-        if arrival.kind is ArrivalKind.DUPLICATE:
+        if arrival.kind is DUPLICATE:
             self.accepted = False
             return events
         events += self._note_arrival(record, arrival, engine_s)
@@ -173,7 +175,7 @@ class Intake:
     def _note_arrival(
         self, record: RelativeSample | CaptureStatus, arrival: Arrival, engine_s: float
     ) -> list[AnyEvent]:
-        if arrival.kind is ArrivalKind.RESTART:
+        if arrival.kind is RESTART:
             return self.state.note_restart(record.source, record.seq, engine_s)
         if arrival.lost:
             return self.state.note_lost(

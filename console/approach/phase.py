@@ -13,10 +13,11 @@ After contact phases go forward one at a time along :data:`CHAIN`, by the eviden
 
 from __future__ import annotations
 
-from enum import Enum
+from enum import StrEnum
 
 from console.approach.event import Phase
 from console.core.units import MICROSECOND_S
+from console.tracking.contact_time import CLOSING, OPENING
 from console.tracking.outlook import Motion
 
 SETTLE_S = 1.0
@@ -24,7 +25,7 @@ ABORT_OPENING_FACTOR = 2.5
 """Opening faster than this many times the planned retreat is a departure, not a retreat."""
 
 
-class Cue(Enum):
+class Cue(StrEnum):
     """What the data show before contact."""
 
     SILENT = "data silent"
@@ -43,6 +44,8 @@ PHASE_OF: dict[Cue, Phase] = {
     Cue.OPENING_FAST: Phase.ABORT,
     Cue.INSIDE: Phase.HANDS_OFF,
 }
+_INSIDE = Cue.INSIDE
+_CUE_OF = {CLOSING: Cue.CLOSING, Motion.NOT_CLOSING: Cue.STEADY}
 AT_ONCE = frozenset({Cue.SILENT, Cue.INSIDE})
 
 CHAIN = (
@@ -77,16 +80,10 @@ def motion_cue(
     is_inside : bool
         The hands-off point has been passed and not left again.
     """
-    if motion is Motion.OPENING:
+    if motion is OPENING:
         fast = opening_rate_mps > ABORT_OPENING_FACTOR * retreat_rate_mps
         return Cue.OPENING_FAST if fast else Cue.OPENING
-    if is_inside:
-        return Cue.INSIDE
-    if motion is Motion.CLOSING:
-        return Cue.CLOSING
-    if motion is Motion.NOT_CLOSING:
-        return Cue.STEADY
-    return None
+    return _INSIDE if is_inside else _CUE_OF.get(motion)
 
 
 class PhaseBook:

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from console.approach.approach_course import FORGOTTEN_S
 from console.approach.call import Expected, expected_after_contact, in_order, mark_ahead
 from console.approach.event import Phase
-from console.approach.phase import CHAIN
 from console.approach.shelf import shelved_now
 from console.approach.snapshot import (
     CallLine,
@@ -19,6 +18,7 @@ from console.approach.snapshot import (
 )
 from console.approach.words import metres
 from console.judging.exceedance import Exceedance
+from console.tracking.finding import FindingId
 from console.tracking.outlook import Countdown, Estimate, Motion
 from console.tracking.source import Source
 from console.wire.sequence import StreamCounts
@@ -27,8 +27,10 @@ if TYPE_CHECKING:
     from console.approach.state import StateModel
 
 MARKS_LISTED = 3
+HANDS_OFF, ABORT = Phase.HANDS_OFF, Phase.ABORT
 CLEARED_SHOWN = 100
 NOWHERE = Countdown()
+DISAGREE = FindingId.DISAGREE.value
 
 
 def draw(model: StateModel) -> Snapshot:
@@ -44,7 +46,7 @@ def draw(model: StateModel) -> Snapshot:
     tracker = model.tracker
     estimate = tracker.estimate(t) if is_known else None
     stale = current is not None and model.board.is_stale(current, model.engine_s)
-    inside = model.phases.phase is Phase.HANDS_OFF
+    inside = model.phases.phase is HANDS_OFF
     range_m = _range_m(current, estimate)
     next_mark = _next_mark(model, range_m) if countdowns else None
     return Snapshot(
@@ -77,13 +79,15 @@ def draw(model: StateModel) -> Snapshot:
         path=tracker.path(t) if countdowns else (),
         authority=model.authority.now,
         calls=_calls(model, range_m, t, countdowns),
-        sources=tuple(_source(model, source) for source in model.board.sources.values()),
+        sources=tuple([_source(model, source) for source in model.board.sources.values()]),
         sources_disagree=any(
-            "data:disagree" in model.flags.flags_of(name) for name in model.board.sources
+            DISAGREE in model.flags.flags_of(name) for name in model.board.sources
         ),
         exceedances=tuple(
-            exceedance_now(e, is_shelved=model.register.is_shelved(e))
-            for e in model.register.listed(CLEARED_SHOWN)
+            [
+                exceedance_now(e, is_shelved=model.register.is_shelved(e))
+                for e in model.register.listed(CLEARED_SHOWN)
+            ]
         ),
         capture=model.capture.picture(
             model.contact, model.phases.phase, model.engine_s, model.limits.data.lost_after_s
@@ -167,15 +171,15 @@ def _calls(
 def _expected(
     model: StateModel, range_m: float | None, seconds: Callable[[float], float | None]
 ) -> list[Expected]:
-    if model.phases.phase in CHAIN:
+    if model.phases.is_after_contact:
         return expected_after_contact(model.phases.phase, model.calls.keys)
-    if range_m is None or model.phases.phase is Phase.ABORT:
+    if range_m is None or model.phases.phase is ABORT:
         return []
     expected = [
         mark_ahead(m, seconds(m)) for m in model.milestones.marks_ahead(range_m)[:MARKS_LISTED]
     ]
     hands_off_m = model.limits.hands_off.range_m
-    if model.phases.phase is not Phase.HANDS_OFF and range_m > hands_off_m:
+    if model.phases.phase is not HANDS_OFF and range_m > hands_off_m:
         words = f"Hands-off point, {metres(hands_off_m)}"
         expected.append(Expected("hands_off", words, seconds(hands_off_m), at_m=hands_off_m))
     words = "Contact, confirm soft capture"
@@ -198,13 +202,13 @@ def _source(model: StateModel, source: Source) -> SourceNow:
         rate_hz=None if not source.interval_s else 1.0 / source.interval_s,
         received=counts.received,
         lost=counts.lost,
-        late=model.late[name],
+        late=model.late.get(name, 0),
         duplicates=counts.duplicates,
-        invalid=model.invalid[name],
+        invalid=model.invalid.get(name, 0),
         stale=model.board.is_stale(source, engine_s),
         lost_link=source.age_s(engine_s) > model.limits.data.lost_after_s,
         gap_m=gap_m,
-        agrees=None if gap_m is None else "data:disagree" not in flags,
+        agrees=None if gap_m is None else DISAGREE not in flags,
         flags=flags,
         clock_offset_s=offset_s if offset_s != 0.0 else None,
         detail=_detail(counts, offset_s),

@@ -23,6 +23,9 @@ from console.approach.snapshot import PollNow, PositionNow
 from console.core.units import MICROSECOND_S
 
 INWARD = (Phase.APPROACH, Phase.HANDS_OFF)
+NOT_YET = Answer.NOT_YET
+REFUSING = tuple((answer, answer.value) for answer in (Answer.NO_GO, NOT_YET))
+"""Answers that keep a hold from being released, the worse one first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +56,11 @@ class PollState:
     """
 
     poll: Poll
+    zone_m: float = field(init=False)
+    """How far from the hold point the vehicle still stands at it."""
+    overdue_id: str = field(init=False)
+    left_id: str = field(init=False)
+    """Ids of its advisories."""
     opened_s: float | None = None
     opened_t: float = 0.0
     answers: dict[str, Given] = field(default_factory=dict)
@@ -62,6 +70,10 @@ class PollState:
     is_armed: bool = False
     is_left: bool = False
     is_lapsed: bool = False
+
+    def __post_init__(self) -> None:
+        self.zone_m = self.poll.zone_m
+        self.overdue_id, self.left_id = f"poll:{self.poll.id}", f"hold:{self.poll.id}"
 
     @property
     def is_open(self) -> bool:
@@ -77,16 +89,16 @@ class PollState:
     def refusal(self) -> str:
         """Why the hold may not be released, empty where it may."""
         parts = []
-        for answer in (Answer.NO_GO, Answer.NOT_YET):
+        for answer, words in REFUSING:
             names = [n for n in self.poll.positions if self.answer_of(n) is answer]
             if names:
-                parts.append(f"{answer.value}: {', '.join(names)}")
+                parts.append(f"{words}: {', '.join(names)}")
         return "; ".join(parts)
 
     def answer_of(self, position: str) -> Answer:
         """Give what a position says now."""
         given = self.answers.get(position)
-        return Answer.NOT_YET if given is None else given.answer
+        return NOT_YET if given is None else given.answer
 
 
 class PollBook:
@@ -99,8 +111,9 @@ class PollBook:
     def look(self, now: Situation, past: Past) -> list[AnyEvent]:
         """Open polls that fall due; raise and clear their advisories."""
         events: list[AnyEvent] = []
+        is_lapsed = now.phase in FROM_CONTACT
         for state in self.states:
-            state.is_lapsed |= now.phase in FROM_CONTACT
+            state.is_lapsed |= is_lapsed
             self._follow_range(state, now)
             is_due = holds(state.poll.due, now, past)
             if is_due and not state.was_due and not state.is_lapsed:
@@ -113,9 +126,9 @@ class PollBook:
     def at(self, range_m: float) -> PollState | None:
         """Give the poll a release at this range must wait for: there, or left unreleased."""
         for state in self.states:
-            if abs(range_m - state.poll.hold_m) <= state.poll.zone_m:
+            if abs(range_m - state.poll.hold_m) <= state.zone_m:
                 return state
-        left = (s for s in self.states if self._advisories.stands(f"hold:{s.poll.id}"))
+        left = (s for s in self.states if self._advisories.stands(s.left_id))
         return next(left, None)
 
     def find(self, id_: str) -> PollState | None:
@@ -134,13 +147,13 @@ class PollBook:
                 initials=initials, missing=missing,
             )
         ]  # fmt: skip
-        return events if missing else events + self._advisories.clear(f"poll:{state.poll.id}", t)
+        return events if missing else events + self._advisories.clear(state.overdue_id, t)
 
     def release(self, state: PollState, initials: str, t: float) -> list[AnyEvent]:
         """Close a poll: its hold was released."""
         state.released_t, state.released_by, state.is_left = t, initials, False
-        events = self._advisories.clear(f"poll:{state.poll.id}", t)
-        return events + self._advisories.clear(f"hold:{state.poll.id}", t)
+        events = self._advisories.clear(state.overdue_id, t)
+        return events + self._advisories.clear(state.left_id, t)
 
     def timers_s(self, now: Situation, past: Past) -> list[float]:
         """Give the engine times at which time alone may change something."""
@@ -174,12 +187,13 @@ class PollBook:
 
     @staticmethod
     def _follow_range(state: PollState, now: Situation) -> None:
-        if now.range_m is None:
+        range_m = now.range_m
+        if range_m is None:
             return
-        poll = state.poll
-        if now.range_m >= poll.hold_m - poll.zone_m:
+        hold_m = state.poll.hold_m
+        if range_m >= hold_m - state.zone_m:
             state.is_armed = True
-        if state.released_t is not None and abs(now.range_m - poll.hold_m) > poll.zone_m:
+        if state.released_t is not None and abs(range_m - hold_m) > state.zone_m:
             state.is_left = True
 
     def _look_at_overdue(self, state: PollState, now: Situation) -> list[AnyEvent]:
@@ -187,47 +201,50 @@ class PollBook:
         if not state.is_open or state.opened_s is None or poll.overdue_s is None:
             return []
         late_s = now.engine_s - state.opened_s - poll.overdue_s
-        is_left = self._advisories.stands(f"hold:{poll.id}")
-        if is_left or not state.not_go or late_s < -MICROSECOND_S:
+        stands = self._advisories.stands
+        is_told = stands(state.overdue_id) or stands(state.left_id)
+        if is_told or late_s < -MICROSECOND_S or not state.not_go:
             return []
         words = f"Poll at {poll.hold_m:g} m overdue: {state.refusal}"
-        return self._advisories.raise_(f"poll:{poll.id}", state.opened_t, now.t, words)
+        return self._advisories.raise_(state.overdue_id, state.opened_t, now.t, words)
 
     def _look_at_left(self, state: PollState, now: Situation) -> list[AnyEvent]:
         """Say that the hold was left inward without the word of release."""
-        poll, id_ = state.poll, f"hold:{state.poll.id}"
+        hold_m, id_ = state.poll.hold_m, state.left_id
         if now.range_m is None:
             return []
-        is_inside = now.range_m < poll.hold_m - poll.zone_m
+        is_inside = now.range_m < hold_m - state.zone_m
         if not is_inside or now.phase in FROM_CONTACT:
             return self._advisories.clear(id_, now.t)
         if state.released_t is not None or not state.is_armed or now.phase not in INWARD:
             return []
+        if self._advisories.stands(id_):
+            return []
         missing = state.refusal or "every position is go"
-        words = f"Closing inside the {poll.hold_m:g} m hold, not released: {missing}"
+        words = f"Closing inside the {hold_m:g} m hold, not released: {missing}"
         return self._advisories.raise_(id_, now.t, now.t, words)
 
     def _now(self, state: PollState, engine_s: float, mine: str) -> PollNow:
         poll = state.poll
         overdue_s = None
-        if self._advisories.stands(f"poll:{poll.id}") and state.opened_s is not None:
+        if self._advisories.stands(state.overdue_id) and state.opened_s is not None:
             overdue_s = engine_s - state.opened_s - (poll.overdue_s or 0.0)
         return PollNow(
             id=poll.id,
             words=poll.words,
             hold_m=poll.hold_m,
-            positions=tuple(_position(state, name, mine) for name in poll.positions),
+            positions=tuple([_position(state, name, mine) for name in poll.positions]),
             t_opened=state.opened_t,
             t_released=state.released_t,
             released_by=state.released_by,
             overdue_s=overdue_s,
             refusal=state.refusal,
-            is_left=self._advisories.stands(f"hold:{poll.id}"),
+            is_left=self._advisories.stands(state.left_id),
         )
 
 
 def _position(state: PollState, name: str, mine: str) -> PositionNow:
     given = state.answers.get(name)
     if given is None:
-        return PositionNow(name, Answer.NOT_YET, "", None, name == mine)
+        return PositionNow(name, NOT_YET, "", None, name == mine)
     return PositionNow(name, given.answer, given.initials, given.t, name == mine)

@@ -19,7 +19,7 @@ from console.approach.advisory import AdvisoryBook
 from console.approach.call import Expected
 from console.approach.condition import Past, Situation, due_moment_s, holds, seconds_until
 from console.approach.event import AnyEvent, StepFellDue, StepWasDone
-from console.approach.phase import CHAIN
+from console.approach.phase import FROM_CONTACT
 from console.approach.poll_book import PollBook
 from console.approach.procedure import Procedure, Step
 from console.approach.snapshot import PollNow
@@ -88,9 +88,11 @@ class ProcedureBook:
         self._past.note_phase(now.phase, now.engine_s)
         events: list[AnyEvent] = []
         for state in self._steps.values():
-            if not state.is_done:
+            if state.is_done:
+                continue
+            if state.is_armed is None:
                 self._arm(state, now)
-                events += self._look_at(state, now)
+            events += self._look_at(state, now)
         return events + self.polls.look(now, self._past)
 
     def next_timer_s(self, engine_s: float) -> float | None:
@@ -153,7 +155,7 @@ class ProcedureBook:
     @staticmethod
     def _arm(state: StepState, now: Situation) -> None:
         below_m = state.step.due.range_below_m
-        if state.is_armed is None and now.range_m is not None and below_m is not None:
+        if now.range_m is not None and below_m is not None:
             state.is_armed = now.range_m > below_m
 
     def _look_at(self, state: StepState, now: Situation) -> list[AnyEvent]:
@@ -192,28 +194,31 @@ class ProcedureBook:
         engine_s: float,
         to_range_s: Callable[[float], float | None],
     ) -> Expected:
-        step = state.step
-        in_s = None
-        if not state.is_due:
-            in_s = seconds_until(step.due, now, self._past, to_range_s)
+        step, is_due = state.step, state.is_due
+        in_s = None if is_due else seconds_until(step.due, now, self._past, to_range_s)
         late_s = _late_s(state, engine_s) if self._advisories.stands(state.key) else None
         return Expected(
             state.key, step.words, in_s, state.stage, step.due.range_below_m, step.who,
-            is_due=state.is_due, overdue_s=late_s,
+            is_due, late_s,
         )  # fmt: skip
 
     def _next_poll(
         self, now: Situation, to_range_s: Callable[[float], float | None]
     ) -> list[Expected]:
         """Give the poll at the next hold ahead; an open one stands in the polls instead."""
-        if now.phase in CHAIN or now.range_m is None:
+        range_m = now.range_m
+        if now.phase in FROM_CONTACT or range_m is None:
             return []
-        ahead = [s for s in self.polls.states if now.range_m >= s.poll.hold_m - s.poll.zone_m]
-        coming = [s for s in ahead if s.opened_s is None]
+        coming = [
+            state
+            for state in self.polls.states
+            if state.opened_s is None and range_m >= state.poll.hold_m - state.zone_m
+        ]
         if not coming:
             return []
-        poll = max(coming, key=lambda s: s.poll.hold_m).poll
-        in_s = to_range_s(poll.hold_m + poll.zone_m) if now.range_m > poll.hold_m else None
+        first = max(coming, key=lambda s: s.poll.hold_m)
+        poll = first.poll
+        in_s = to_range_s(poll.hold_m + first.zone_m) if range_m > poll.hold_m else None
         words = f"Poll at {poll.hold_m:g} m: {poll.words}"
         return [Expected(POLL + poll.id, words, in_s, at_m=poll.hold_m)]
 

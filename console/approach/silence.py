@@ -43,17 +43,14 @@ class SilenceWatch:
 
     def look(self, board: SourceBoard, engine_s: float) -> Iterator[Silence]:
         """Give what changed since the last look."""
+        stale_s, lost_s = self._rules.stale_after_s, self._rules.lost_after_s
         for source in board.sources.values():
-            now = source.now(engine_s)
-            age_s = max(0.0, now - source.newest.t)
-            if age_s <= self._rules.stale_after_s and not self._standing:
+            age_s = source.age_s(engine_s)
+            if age_s <= stale_s and not self._standing:
                 continue
-            yield from self._change(
-                STALE, source.id, Level.CAUTION, age_s, self._rules.stale_after_s, now
-            )
-            yield from self._change(
-                LINK, source.id, Level.WARNING, age_s, self._rules.lost_after_s, now
-            )
+            now = source.now(engine_s)
+            yield from self._change(STALE, source.id, Level.CAUTION, age_s, stale_s, now)
+            yield from self._change(LINK, source.id, Level.WARNING, age_s, lost_s, now)
 
     def look_at_capture(self, source: SourceId, age_s: float, now: float) -> Iterator[Silence]:
         """Watch the capture status instead, from soft capture on."""

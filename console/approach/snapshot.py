@@ -4,8 +4,8 @@ Made by the state model on request. A number on the screen that is not in here i
 never stands for "unknown": an unknown value is None, an unknown verdict is ``Verdict.UNKNOWN``.
 Times named ``*_s`` are seconds from ``t``; names that begin with ``t_`` or are ``t`` are UTC.
 
-Values made by the dozen for each snapshot are msgspec structs, which cost a fraction of a frozen
-dataclass.
+What is made anew for each snapshot, and the snapshot itself, are msgspec structs, which cost a
+fraction of a frozen dataclass.
 """
 
 from __future__ import annotations
@@ -134,8 +134,7 @@ class CallLine(msgspec.Struct, frozen=True, gc=False):
     """For how long it has been overdue; None where it is not."""
 
 
-@dataclass(frozen=True, slots=True)
-class PositionNow:
+class PositionNow(msgspec.Struct, frozen=True, gc=False):
     """One position of a poll."""
 
     position: str
@@ -147,8 +146,7 @@ class PositionNow:
     """It answers from this console."""
 
 
-@dataclass(frozen=True, slots=True)
-class PollNow:
+class PollNow(msgspec.Struct, frozen=True, gc=False):
     """A go/no-go poll that is open, or was until its hold was released."""
 
     id: str
@@ -229,8 +227,7 @@ class Timed:
     label: str
 
 
-@dataclass(frozen=True, slots=True)
-class LinkGap:
+class LinkGap(msgspec.Struct, frozen=True, gc=False):
     """A stretch without data; ``t_end`` None while it lasts."""
 
     t_start: float
@@ -260,8 +257,7 @@ class Counts(msgspec.Struct, frozen=True, gc=False):
     restarts: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Snapshot:
+class Snapshot(msgspec.Struct, frozen=True, gc=False):
     """The whole of what is known at ``t``."""
 
     t: float

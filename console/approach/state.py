@@ -18,7 +18,7 @@ from collections import Counter, deque
 
 from console.approach import deed, picture, shelf
 from console.approach.action import AnyAction
-from console.approach.approach_course import ApproachCourse
+from console.approach.approach_course import DATA_LOST, ApproachCourse
 from console.approach.call import CallBook
 from console.approach.capture import CaptureBook
 from console.approach.capture_course import CaptureCourse
@@ -289,7 +289,7 @@ class StateModel:
         range_m: float | None = None
         if self.phases.is_after_contact:
             range_m = 0.0
-        elif phase is not Phase.DATA_LOST:
+        elif phase is not DATA_LOST:
             range_m = self.tracker.range_m(t)
         merged = self.capture.merged
         found = self.procedure.look(Situation(self.engine_s, t, phase, range_m, merged))

@@ -18,6 +18,17 @@ from console.judging.reading import Reading, estimated_values, measured_values
 from console.judging.register import Register
 from console.tracking.outlook import Estimate
 
+# Asked for at every limit of every snapshot: a member costs more on its class than under a name.
+_UNKNOWN, _CAUTION, _OUTSIDE = Verdict.UNKNOWN, Verdict.CAUTION, Verdict.OUTSIDE
+_WARNING = Level.WARNING
+_VERDICT = {
+    Side.UNKNOWN: _UNKNOWN,
+    Side.BEYOND: _CAUTION,
+    Side.INSIDE: Verdict.INSIDE,
+    Side.NOT_APPLIED: Verdict.INSIDE,
+}
+"""What a side means; beyond a warning's limit is outside."""
+
 
 class JudgingDesk:
     """Everything between an accepted sample and what stands.
@@ -101,28 +112,17 @@ class JudgingDesk:
 
 def _limit_now(status: LimitStatus, is_stale: bool) -> LimitNow:
     limit = status.limit
+    # Positional: a score of them are made for each snapshot.
     return LimitNow(
-        id=limit.id,
-        quantity=limit.quantity,
-        basis=limit.basis,
-        level=limit.level,
-        allow=limit.allow,
-        value=status.value,
-        limit=status.limit_here,
-        margin=status.margin,
-        verdict=Verdict.UNKNOWN if is_stale else _verdict(status),
-        standing=status.standing,
-        violates_in_s=None if is_stale else status.violates_in_s,
-        action=limit.action,
-    )
+        limit.id, limit.quantity, limit.basis, limit.level, limit.allow, status.value,
+        status.limit_here, status.margin, _UNKNOWN if is_stale else _verdict(status),
+        status.standing, None if is_stale else status.violates_in_s, limit.action,
+    )  # fmt: skip
 
 
 def _verdict(status: LimitStatus) -> Verdict:
-    if status.side is Side.UNKNOWN:
-        return Verdict.UNKNOWN
-    if status.side is Side.BEYOND:
-        return Verdict.OUTSIDE if status.limit.level is Level.WARNING else Verdict.CAUTION
-    return Verdict.INSIDE
+    found = _VERDICT[status.side]
+    return _OUTSIDE if found is _CAUTION and status.limit.level is _WARNING else found
 
 
 def _words(exceedance: Exceedance) -> str:

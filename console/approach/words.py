@@ -6,6 +6,8 @@ times in whole seconds, so that a call is short enough to say.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from console.envelope.quantity import UNIT, Quantity
 from console.tracking.outlook import Countdown
 
@@ -42,6 +44,7 @@ def plain(value: float) -> str:
     return f"{value:g}"
 
 
+@lru_cache(maxsize=256)  # the few ranges of the files are said in every snapshot
 def metres(range_m: float) -> str:
     """Say a range: ``10 metres``, ``1 metre``."""
     return f"{plain(range_m)} metre{'' if range_m == 1.0 else 's'}"

@@ -86,7 +86,8 @@ class Segment(NamedTuple):
 
     def at(self, range_m: float) -> float:
         """Give the curve's value at a range of this piece."""
-        return interpolate(self.low, self.rise, self.r0, self.span, range_m)
+        r0, _, low, rise, span = self
+        return interpolate(low, rise, r0, span, range_m)
 
 
 @dataclass(frozen=True, slots=True)

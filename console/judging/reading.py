@@ -20,6 +20,13 @@ from console.motion.contact import corridor_angle_deg, vector_sum
 
 Values: TypeAlias = dict[Quantity, float | None]
 
+# Measured and estimated at every sample: a member costs more on its class than under a name.
+_CLOSING_RATE, _LATERAL_OFFSET = Quantity.CLOSING_RATE, Quantity.LATERAL_OFFSET
+_LATERAL_RATE, _CORRIDOR_ANGLE = Quantity.LATERAL_RATE, Quantity.CORRIDOR_ANGLE
+_PITCH_YAW, _PITCH_YAW_RATE = Quantity.PITCH_YAW, Quantity.PITCH_YAW_RATE
+_ROLL, _ROLL_RATE = Quantity.ROLL, Quantity.ROLL_RATE
+_SOURCE_GAP, _RANGE_RATE_GAP = Quantity.SOURCE_GAP, Quantity.RANGE_RATE_GAP
+
 
 class Reading(msgspec.Struct, frozen=True):
     """What the judge is fed: a valid sample of the source in use, before contact.
@@ -80,24 +87,22 @@ def measured_values(
     roll_rate, pitch_rate = sample.roll_rate_dps, sample.pitch_rate_dps
     yaw_rate = sample.yaw_rate_dps
     return {
-        Quantity.CLOSING_RATE: -sample.range_rate_mps,
-        Quantity.LATERAL_OFFSET: vector_sum(sample.y_m, sample.z_m),
-        Quantity.LATERAL_RATE: _length_if_known(
+        _CLOSING_RATE: -sample.range_rate_mps,
+        _LATERAL_OFFSET: vector_sum(sample.y_m, sample.z_m),
+        _LATERAL_RATE: _length_if_known(
             rates.y_rate_mps if y_rate is None else y_rate,
             rates.z_rate_mps if z_rate is None else z_rate,
         ),
-        Quantity.PITCH_YAW: vector_sum(sample.pitch_deg, sample.yaw_deg),
-        Quantity.ROLL: abs(sample.roll_deg),
-        Quantity.PITCH_YAW_RATE: _length_if_known(
+        _PITCH_YAW: vector_sum(sample.pitch_deg, sample.yaw_deg),
+        _ROLL: abs(sample.roll_deg),
+        _PITCH_YAW_RATE: _length_if_known(
             rates.pitch_rate_dps if pitch_rate is None else pitch_rate,
             rates.yaw_rate_dps if yaw_rate is None else yaw_rate,
         ),
-        Quantity.ROLL_RATE: _size_if_known(
-            rates.roll_rate_dps if roll_rate is None else roll_rate
-        ),
-        Quantity.CORRIDOR_ANGLE: corridor_angle_deg(sample.range_m, sample.y_m, sample.z_m),
-        Quantity.SOURCE_GAP: gaps.source_gap_m(sample) if gaps else None,
-        Quantity.RANGE_RATE_GAP: gaps.range_rate_gap_mps(sample) if gaps else None,
+        _ROLL_RATE: _size_if_known(rates.roll_rate_dps if roll_rate is None else roll_rate),
+        _CORRIDOR_ANGLE: corridor_angle_deg(sample.range_m, sample.y_m, sample.z_m),
+        _SOURCE_GAP: gaps.source_gap_m(sample) if gaps else None,
+        _RANGE_RATE_GAP: gaps.range_rate_gap_mps(sample) if gaps else None,
     }
 
 
@@ -106,14 +111,14 @@ def estimated_values(state: StateSource | None) -> Values:
     if state is None:
         return {}
     return {
-        Quantity.CLOSING_RATE: state.closing_rate_mps,
-        Quantity.LATERAL_OFFSET: vector_sum(state.y_m, state.z_m),
-        Quantity.LATERAL_RATE: vector_sum(state.y_rate_mps, state.z_rate_mps),
-        Quantity.PITCH_YAW: vector_sum(state.pitch_deg, state.yaw_deg),
-        Quantity.ROLL: abs(state.roll_deg),
-        Quantity.PITCH_YAW_RATE: vector_sum(state.pitch_rate_dps, state.yaw_rate_dps),
-        Quantity.ROLL_RATE: abs(state.roll_rate_dps),
-        Quantity.CORRIDOR_ANGLE: corridor_angle_deg(state.range_m, state.y_m, state.z_m),
+        _CLOSING_RATE: state.closing_rate_mps,
+        _LATERAL_OFFSET: vector_sum(state.y_m, state.z_m),
+        _LATERAL_RATE: vector_sum(state.y_rate_mps, state.z_rate_mps),
+        _PITCH_YAW: vector_sum(state.pitch_deg, state.yaw_deg),
+        _ROLL: abs(state.roll_deg),
+        _PITCH_YAW_RATE: vector_sum(state.pitch_rate_dps, state.yaw_rate_dps),
+        _ROLL_RATE: abs(state.roll_rate_dps),
+        _CORRIDOR_ANGLE: corridor_angle_deg(state.range_m, state.y_m, state.z_m),
     }
 
 

@@ -19,6 +19,7 @@ CAPACITY = 1000
 LONGEST_SHELVING_S = 1800.0
 """Half an hour: longer than the last two hundred metres, shorter than a watch."""
 LINK_CHECK = "data:link"
+NORMAL, SHELVED = State.NORMAL, State.SHELVED
 
 LifeKey: TypeAlias = tuple[str, str | None, Level]
 """Id, source (None for a limit) and level: whose life it is."""
@@ -205,12 +206,12 @@ class Register:
 
     def is_shelved(self, record: Exceedance) -> bool:
         """Tell whether the limit or data check of a record is shelved now."""
-        return self._life(record).state is State.SHELVED
+        return self.state((record.id, record.source, record.level)) is SHELVED
 
     def state(self, key: LifeKey) -> State:
         """Give the state of a limit or data check."""
         life = self._lives.get(key)
-        return life.state if life else State.NORMAL
+        return life.state if life else NORMAL
 
     def worst_standing(self) -> Level | None:
         """Give the worst level that stands and is not shelved."""

@@ -18,7 +18,7 @@ from __future__ import annotations
 
 import math
 
-from console.envelope.limits import Allow, Basis, Limit, Segment
+from console.envelope.limits import Allow, Basis, Limit, Segment, interpolate
 from console.judging.exceedance import Exceedance, LifeChange
 from console.judging.threshold import has_lasted, is_clearing, is_longer, is_violating
 from console.judging.trend import Trend
@@ -58,6 +58,7 @@ class LimitWatch:
         "_sign",
         "_stale_after_s",
         "estimated",
+        "is_upper",
         "limit",
         "quantity",
         "standing",
@@ -71,7 +72,8 @@ class LimitWatch:
         self.standing: Exceedance | None = None
         self.trend = Trend(limit.deadband / 2.0)
         self._stale_after_s = stale_after_s
-        self._sign = 1.0 if limit.allow is Allow.BELOW else -1.0
+        self.is_upper = limit.allow is Allow.BELOW
+        self._sign = 1.0 if self.is_upper else -1.0
         self._raisings = 0
         self._newest_t: float | None = None
         self._onset: float | None = None
@@ -84,9 +86,9 @@ class LimitWatch:
 
     def limit_at(self, range_m: float) -> float | None:
         """Give the limit at a range, or None outside its curve; changes nothing."""
-        piece = self._piece
-        if piece.r0 <= range_m < piece.r1:
-            return piece.at(range_m)
+        r0, r1, low, rise, span = self._piece
+        if r0 <= range_m < r1:
+            return interpolate(low, rise, r0, span, range_m)
         return self.limit.curve.at(range_m)
 
     def restart_timers(self) -> None:
@@ -115,14 +117,14 @@ class LimitWatch:
         if newest_t is not None and is_longer(t - newest_t, self._stale_after_s):
             self.restart_timers()
         self._newest_t = t
-        piece = self._piece
-        if not piece.r0 <= range_m < piece.r1:
+        r0, r1, low, rise, span = self._piece
+        if not r0 <= range_m < r1:
             found = self.limit.curve.segment(range_m)
             if found is None:
                 self._onset = None
                 return self._count_clearing(t, value, None) if self.standing else None
-            piece = self._piece = found
-        limit_here = piece.at(range_m)
+            r0, r1, low, rise, span = self._piece = found
+        limit_here = interpolate(low, rise, r0, span, range_m)
         sign = self._sign
         x, edge = sign * value, sign * limit_here
         self._margin_sum += edge - x

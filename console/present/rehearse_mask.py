@@ -52,7 +52,7 @@ def hidden_words(hidden: frozenset[Hidden]) -> str:
 def masked(s: Snapshot, hidden: frozenset[Hidden]) -> Snapshot:
     """Give a snapshot without what is hidden."""
     if Hidden.EXCEEDANCES in hidden:
-        s = replace(
+        s = structs.replace(
             s,
             exceedances=(),
             shelved=(),
@@ -62,15 +62,15 @@ def masked(s: Snapshot, hidden: frozenset[Hidden]) -> Snapshot:
             outlook_notes=(),
         )
     if Hidden.MARGINS in hidden:
-        s = replace(s, limits=tuple(_without_margin(n) for n in s.limits))
+        s = structs.replace(s, limits=tuple(_without_margin(n) for n in s.limits))
     if Hidden.CALLS in hidden:
         s = _without_calls(s)
     if Hidden.TIME_TO_CONTACT in hidden:
-        s = replace(s, to_contact=Countdown(), to_hands_off=Countdown())
+        s = structs.replace(s, to_contact=Countdown(), to_hands_off=Countdown())
     if Hidden.STOP in hidden:
-        s = replace(s, stop=None)
+        s = structs.replace(s, stop=None)
     if Hidden.PREDICTION in hidden:
-        s = replace(s, at_contact=None, if_thrust_stops=None, path=())
+        s = structs.replace(s, at_contact=None, if_thrust_stops=None, path=())
     return s
 
 
@@ -99,7 +99,7 @@ def _without_margin(n: LimitNow) -> LimitNow:
 
 
 def _without_calls(s: Snapshot) -> Snapshot:
-    return replace(
+    return structs.replace(
         s,
         calls=tuple(line for line in s.calls if not line.key.startswith(CALL_KEYS)),
         next_mark_m=None,

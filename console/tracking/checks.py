@@ -29,6 +29,7 @@ JUMP_OFF_S: Final = 30.0
 BEND_REST_S: Final = 60.0
 """So long after a manoeuvre, or a slowing not known well, range and its rate lean by that."""
 MM_PER_M: Final = 1000.0
+WARNING: Final = Level.WARNING
 
 
 class SourceChecks:
@@ -90,7 +91,7 @@ class SourceChecks:
         t, interval = sample.t, noise.interval_s
         if before is not None:
             evidence = self._frozen.take(before, sample, interval)
-            self.frozen.note(t, Level.WARNING if evidence else None, evidence)
+            self.frozen.note(t, WARNING if evidence else None, evidence)
         if self.frozen.finding is not None:
             self._slope.restart()
             return
@@ -208,7 +209,7 @@ class SourceChecks:
         return (
             self.frozen.finding is not None
             or self.jump.finding is not None
-            or self.rate.level is Level.WARNING
+            or self.rate.level is WARNING
         )
 
     def findings(self) -> list[Finding]:

@@ -7,6 +7,7 @@ from typing import Final
 
 from console.tracking.axis import Axis
 from console.tracking.contact_time import (
+    CLOSING,
     WANDER_MPS,
     WANDER_S,
     AlongNow,
@@ -17,7 +18,6 @@ from console.tracking.filter import RelativeFilter
 from console.tracking.forecast import ContactState, Pair
 from console.tracking.habit import Habit, Mean
 from console.tracking.noise import NoiseModel
-from console.tracking.outlook import Motion
 from console.tracking.plan import KNEE_BAND_M, ClosingPlan
 from console.tracking.residuals import Features, Weights
 
@@ -44,7 +44,7 @@ def closing_at_contact(now: AlongNow, plan: ClosingPlan, to_contact_s: float) ->
     (Gardiner, *Handbook of Stochastic Methods*, section 3.8.4; from memory).
     """
     outside = now.p > plan.knee_m + KNEE_BAND_M
-    if outside or motion_of(now) is not Motion.CLOSING:
+    if outside or motion_of(now) is not CLOSING:
         scale = plan.final_rate_mps / plan.knee_rate_mps
         sigma = math.hypot(now.final_sigma_mps, now.rate_bias_mps)
         return now.final_mps * scale, sigma * scale

@@ -6,6 +6,7 @@ import math
 from typing import Final
 
 from console.tracking.contact_time import (
+    CLOSING,
     OUTER_RATE_SIGMA_MPS,
     WANDER_MPS,
     WANDER_S,
@@ -16,7 +17,7 @@ from console.tracking.contact_time import (
 from console.tracking.control import FORGET_S, LATERAL_SCATTER_M
 from console.tracking.filter import RelativeFilter
 from console.tracking.habit import Habit
-from console.tracking.outlook import Motion, PathPoint
+from console.tracking.outlook import PathPoint
 from console.tracking.plan import KNEE_BAND_M, ClosingPlan, Course
 
 POINTS: Final = 24
@@ -54,7 +55,7 @@ def path_to_contact(
     -----
     Means and variances of Ornstein-Uhlenbeck processes, as in ``control`` (its source there).
     """
-    if now.p <= 0.0 or motion_of(now) is not Motion.CLOSING:
+    if now.p <= 0.0 or motion_of(now) is not CLOSING:
         return ()
     outside = now.p - plan.knee_m > KNEE_BAND_M
     if not outside:

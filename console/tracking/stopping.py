@@ -13,8 +13,8 @@ from console.motion.braking import (
     stopping_distance_m,
 )
 from console.motion.drift import DriftOutcome
-from console.tracking.contact_time import AlongNow, motion_of
-from console.tracking.outlook import Motion, StopFigures
+from console.tracking.contact_time import CLOSING, AlongNow, motion_of
+from console.tracking.outlook import StopFigures
 
 Z_SAFE: Final = 1.645
 BRAKING_SIGMA: Final = 0.05
@@ -56,7 +56,7 @@ def stop_figures(
     speed = max(-now.v, 0.0)
     distance = stopping_distance_m(speed, delay, braking)
     hold = safe = contact = None
-    if now.p > 0.0 and motion_of(now) is Motion.CLOSING:
+    if now.p > 0.0 and motion_of(now) is CLOSING:
         hold = latest_call_s(now.p, speed, hands_off.range_m, delay, braking)
         contact = latest_call_s(now.p, speed, 0.0, delay, braking)
     if hold is not None:

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from console.core.ids import SourceId
 from console.core.records import RelativeSample
-from console.envelope.limits import Level
 from console.envelope.setup import SourceNoise
 from console.tracking.along import Along, RangeWitness
-from console.tracking.checks import SourceChecks
+from console.tracking.checks import WARNING, SourceChecks
 from console.tracking.contact_time import AlongNow
 from console.tracking.filter import RelativeFilter
 from console.tracking.final_rate import FinalRate
@@ -98,7 +97,7 @@ class SourceTrack:
             self.witness.take(sample, self.noise)
 
     def _choose_rate(self) -> None:
-        wrong = self.checks.rate.level is Level.WARNING
+        wrong = self.checks.rate.level is WARNING
         if wrong and not self._blind_to_rate and self.witness.along is not None:
             self.witness.predict(self.filter.t)
             self.filter.along = self.witness.along.copy()

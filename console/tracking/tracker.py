@@ -20,7 +20,9 @@ from console.tracking.agreement import Agreement
 from console.tracking.archived import ASSUMPTION, ArchivedChances
 from console.tracking.ballistic import Ballistic, covariance_of
 from console.tracking.contact_time import (
+    CLOSING,
     NOWHERE,
+    OPENING,
     AlongNow,
     are_apart,
     best_time_s,
@@ -269,7 +271,7 @@ class Tracker:
         known = self._cache.countdowns.get(range_m)
         if known is not None or self._voices(t):
             return self.to_range(t, range_m).best_s
-        if now.p <= range_m or self.motion(t) is not Motion.CLOSING:
+        if now.p <= range_m or self.motion(t) is not CLOSING:
             return None
         courses = self._courses(now)
         if courses:
@@ -318,7 +320,7 @@ class Tracker:
         By archived residuals where there are enough, else in closed form, then uncalibrated.
         """
         state, now = self._state(t), self._now(t)
-        if state is None or now is None or now.p <= 0.0 or self.motion(t) is Motion.OPENING:
+        if state is None or now is None or now.p <= 0.0 or self.motion(t) is OPENING:
             return None
         if self._archived is not None:
             return self._archived.predict(features_of(now, state, self._habit, self._plan))

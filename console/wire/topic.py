@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from enum import Enum
+from enum import StrEnum
 
 from console.core.ids import SourceId
 from console.core.records import CaptureStatus, Heartbeat, Record, RelativeSample
@@ -10,7 +10,7 @@ from console.wire import rules
 from console.wire.reason import Reason, rejected
 
 
-class Kind(Enum):
+class Kind(StrEnum):
     """What a topic carries; the value is its first word."""
 
     RELATIVE = "rel"

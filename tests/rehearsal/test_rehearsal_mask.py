@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
-
 import pytest
 from fakes.port import FakePort
 from fakes.situations import ALL
@@ -35,7 +33,7 @@ TOUCHED = {
 
 def changed(before: Snapshot, after: Snapshot) -> set[str]:
     """Give the names of the fields that differ."""
-    names = (field.name for field in fields(Snapshot))
+    names = Snapshot.__struct_fields__
     return {name for name in names if getattr(before, name) != getattr(after, name)}
 
 
