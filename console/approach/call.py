@@ -89,7 +89,8 @@ class CallBook:
     def note(self, key: str, words: str, t: float, who: str = "") -> None:
         """Add a line done at ``t``."""
         self._done.append(CallLine(key, words, "done", t, None, who))
-        self.keys.add(key)
+        if not key.startswith(ONCE):
+            self.keys.add(key)
 
     def has(self, key: str) -> bool:
         """Whether a line of this key was done."""
@@ -116,6 +117,8 @@ class CallBook:
         return (*lines, *later)
 
 
+ONCE = "source:"
+"""Begins the keys of lines that come any number of times, each under a key of its own."""
 SPOKEN = ("mark:", "hands_off", "contact", "soft_capture", "hard_capture")
 """Lines that are calls: words to be said on the loop, not steps merely seen."""
 

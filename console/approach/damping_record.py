@@ -26,6 +26,7 @@ LONGEST_S = 600.0
 """Motion that would take longer to settle is not settling."""
 AGAIN_COUNT, AGAIN_S = 3, 1.0
 AGAIN_SIGMA = 4.0
+BEYOND_KEPT = 10_000
 AGAIN_FACTOR = 1.5
 """Moving again: so many sizes in a row, over so long, that are larger than the envelope by so many
 1-sigma of noise, or, once settled, than so many times the level."""
@@ -85,6 +86,8 @@ class DampingRecord:
         self._follow_quiet(t, size)
         if size > self._most(t):
             # held back from the record until it is known whether the motion came again
+            if len(self._beyond) >= BEYOND_KEPT:
+                self._beyond.pop()  # far more than a second ever brings: the newest stands for it
             self._beyond.append((t, size))
             lasts_s = t - self._beyond[0][0]
             if len(self._beyond) >= AGAIN_COUNT and lasts_s >= AGAIN_S - MICROSECOND_S:

@@ -24,6 +24,7 @@ from console.tracking.outlook import Countdown, Estimate
 from console.tracking.source import Source
 
 HANDS_OFF_KEPT = 64
+PASSED_KEPT = 10_000
 
 
 class Outlook(Protocol):
@@ -78,7 +79,7 @@ class MilestoneBook:
                 continue
             if mark is self._hands_off:
                 self._hands_off_passed.append(passing)
-            else:
+            elif len(self.passed) < PASSED_KEPT:
                 self.passed.append(passing)
             passed.append(passing)
         return passed

@@ -9,6 +9,7 @@ import msgspec
 import pytest
 from approach_tools import limits_file
 
+from console.approach import damping_record, milestone
 from console.approach.engine_time import EngineTime
 from console.approach.event import AnyEvent, MarkPassed
 from console.approach.intake import Intake
@@ -156,3 +157,26 @@ def test_memory_stays_flat_under_new_names() -> None:
         tracemalloc.stop()
     assert grown < 5_000  # not even half a byte a name
     assert intake.state.rejects[Reason.SOURCES.value] == 20_000 - SOURCES_AT_MOST
+
+
+def test_what_swings_for_ever_is_kept_in_bounds(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Marks passed again and again, motion that comes again: events go on, memory does not."""
+    monkeypatch.setattr(milestone, "PASSED_KEPT", 3)
+    intake = intake_of()
+    events: list[AnyEvent] = []
+    for n in range(200):
+        range_m = (12.0, 12.0, 4.0, 4.0)[n % 4]
+        one = RelativeSample(
+            SourceId("optical"), n, T0 + n / 10, range_m, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+        )
+        events += intake.frame(frame(one, n / 10))
+    assert len(intake.state.milestones.passed) == 3
+    assert sum(isinstance(event, MarkPassed) for event in events) > 40
+    monkeypatch.setattr(damping_record, "BEYOND_KEPT", 5)
+    record = damping_record.DampingRecord("m/s", 0.01)
+    for n in range(50):
+        record.take(T0 + n / 10, 0.001)
+    for n in range(1000):  # a thousand readings in a millisecond, each far beyond
+        record.take(T0 + 5.0 + n * 1e-6, 1.0)
+    assert len(record._beyond) == 5
+    assert record._beyond[-1][0] == T0 + 5.0 + 999 * 1e-6

@@ -280,7 +280,7 @@ def flood(folder: Path, seconds: float = 10.0, rate_hz: float = FLOOD_HZ) -> Row
 
 
 def window_flood(folder: Path, seconds: float = 10.0) -> Row:
-    """Send valid samples far too fast to a watch in the window (offscreen), and time its frames."""
+    """Send valid samples far too fast to a watch in an offscreen window, and time its frames."""
     from PySide6.QtCore import QEvent, QObject
 
     from console.present.theme import DARK
