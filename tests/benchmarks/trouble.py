@@ -30,8 +30,8 @@ FAULTS: dict[str, Callable[[Path], Row]] = {
         link.killed, link.garbage, link.large, link.huge, link.again, link.shuffled,
         link.restarted, link.clock_ahead, link.clock_back, link.clock_once, link.forged,
         link.flood, link.window_flood, disk.disk_full, disk.read_only, disk.locked, disk.shared,
-        disk.removed, disk.overwritten, disk.slow, disk.killed_console, disk.cut_short, disk.no_header,
-        disk.pages_lost,
+        disk.removed, disk.overwritten, disk.slow, disk.killed_console, disk.cut_short,
+        disk.no_header, disk.pages_lost,
     )
 }  # fmt: skip
 REDUCED: dict[str, Callable[[Path], Row]] = {
