@@ -37,13 +37,20 @@ def live_desk(
     theme: Theme = DARK,
     title: str = "Leadmark",
     speech: SpeechSwitch | None = None,
+    when_new: Callable[[Callable[[], None]], None] | None = None,
 ) -> Desk:
-    """Give the desk of a running watch, which goes on whatever view is looked at."""
+    """Give the desk of a running watch, which goes on whatever view is looked at.
+
+    ``when_new`` takes whom to wake when there is a new snapshot; without it the window looks
+    by its own timer alone.
+    """
     view = WatchView(port, speech=speech)
     desk = Desk(_builders(texts, lambda _: view), is_live=True, theme=theme, title=title)
     view.bridge.frame_due.connect(lambda watched: desk.mark_watch(watch_mark(watched.snapshot)))
     desk.window.tabs.currentChanged.connect(lambda _: desk.mark_watch(watch_mark(port.snapshot())))
     view.bridge.start()
+    if when_new is not None:
+        when_new(view.bridge.waker.wake)
     return desk
 
 

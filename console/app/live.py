@@ -19,6 +19,7 @@ import msgspec
 from console.app.arrival_rate import ArrivalRate
 from console.app.drained import CountedQueue, drained
 from console.app.fair_queue import FairQueue
+from console.app.pace import Pace
 from console.app.trail_feed import TrailFeed
 from console.approach.action import AnyAction
 from console.approach.engine_time import EngineTime
@@ -40,7 +41,7 @@ QUEUE_FRAMES_A_TOPIC = 10_000
 EVENTS_KEPT = 10_000
 ACTIONS_KEPT = 1000
 POLL_S = 0.02
-SNAPSHOT_EVERY_S = 1.0 / 30.0
+LEAST_WAIT_S = 0.001
 IDLE_MARK_S = 1.0
 OTHERS, MOMENTS = b"", b"\x00moments"
 """Shares of the queue: topics of no source that is followed; the receive thread's own word."""
@@ -148,7 +149,8 @@ class LiveWatch:
         self._events: CountedQueue[AnyEvent] = CountedQueue(EVENTS_KEPT)
         self._trail = TrailFeed(state)
         self._snapshot: Snapshot | None = None
-        self._snapshot_s = 0.0
+        self._pace = Pace()
+        self._tell_new: Callable[[], None] | None = None
         self._newest_number = 0
         self._idle_since_s = 0.0
         self._overflowed = 0
@@ -193,6 +195,10 @@ class LiveWatch:
     def snapshot(self) -> Snapshot | None:
         """Give the newest snapshot."""
         return self._snapshot
+
+    def when_new(self, tell: Callable[[], None]) -> None:
+        """Call ``tell`` after each new snapshot, on the engine thread; it must return at once."""
+        self._tell_new = tell
 
     def take_events(self) -> list[AnyEvent]:
         """Give and forget the events since the last call."""
@@ -280,7 +286,9 @@ class LiveWatch:
 
     def _feed_some(self) -> None:
         try:
-            self._take(self._queue.get(POLL_S * 2))
+            # no longer than a snapshot that is due can wait
+            wait_s = min(POLL_S * 2, max(self._pace.left_s(self._clock()), LEAST_WAIT_S))
+            self._take(self._queue.get(wait_s))
             self._let_crew_act()
             for _ in range(FED_AT_ONCE):
                 self._take(self._queue.get())
@@ -296,6 +304,7 @@ class LiveWatch:
             self._taken_s = item.engine_s
             self._idle(item.engine_s)
             return
+        self._pace.note_news()
         self._taken_s = item.frame.t_received_s
         self._newest_number = item.number
         self._idle_since_s = item.frame.t_received_s
@@ -345,6 +354,8 @@ class LiveWatch:
         self._publish(self._intake.action(engine_s, action))
 
     def _publish(self, events: list[AnyEvent]) -> None:
+        if events:
+            self._pace.note_news()
         for event in events:
             if self._recorder is not None:
                 self._recorder.event(_encode(event), self._newest_number)
@@ -356,8 +367,10 @@ class LiveWatch:
 
     def _draw(self) -> None:
         now = self._clock()
-        if now - self._snapshot_s >= SNAPSHOT_EVERY_S and self._intake.now > 0.0:
-            self._snapshot_s = now
+        if self._pace.left_s(now) > 0.0:
+            return
+        self._pace.note_made(now)
+        if self._intake.now > 0.0:
             self._show()
 
     def _show(self) -> None:
@@ -365,6 +378,8 @@ class LiveWatch:
         self._lost = self._state.sequence.total().lost
         self._rejected = sum(self._state.rejects.values())
         self._snapshot = self._state.snapshot()
+        if self._tell_new is not None:
+            self._tell_new()
 
     def _finish(self) -> None:
         self._do_actions()

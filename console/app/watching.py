@@ -222,7 +222,10 @@ def watch_in_window(
             begin()
         title = order.title or "Leadmark"
         texts = Texts(order.limits_path, order.setup_path)
-        desk = live_desk(assembled.watch, texts=texts, theme=theme, title=title, speech=speech)
+        desk = live_desk(
+            assembled.watch, texts=texts, theme=theme, title=title, speech=speech,
+            when_new=assembled.watch.when_new,
+        )  # fmt: skip
         return run_window(desk.window)
     finally:
         assembled.watch.stop()

@@ -1,7 +1,8 @@
-"""From the engine's thread to Qt: the newest snapshot, taken on the window's own timer.
+"""From the engine's thread to Qt: the newest snapshot, when there is one or by the window's timer.
 
-How often it draws never depends on how often samples come; a slow screen skips snapshots and
-delays nothing. Figures are renewed at reading speed, plots and exceedances with every frame.
+How often it draws depends on how often snapshots come, never on samples; a slow screen skips
+snapshots and delays nothing. Figures are renewed at reading speed, plots and exceedances with
+every frame.
 """
 
 from __future__ import annotations
@@ -18,8 +19,33 @@ FRAMES_PER_READING = 8
 """Figures change at 5 Hz: faster, they cannot be read."""
 
 
+class Waker(QObject):
+    """What another thread calls when there is a new snapshot.
+
+    It has no parent, so it lives as long as that thread knows it, whenever the window goes.
+    """
+
+    woken = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.is_waiting = False
+        """Whether a call still waits for Qt's thread; another would tell it nothing more."""
+
+    def wake(self) -> None:
+        """Let the newest snapshot be taken as soon as Qt's thread is free."""
+        if not self.is_waiting:
+            self.is_waiting = True
+            self.woken.emit()
+
+
 class Bridge(QObject):
     """Asks the port and tells the view.
+
+    Attributes
+    ----------
+    waker : Waker
+        For whoever makes the snapshots; without its call the window's timer finds them.
 
     Signals
     -------
@@ -54,6 +80,8 @@ class Bridge(QObject):
         self._timer.setTimerType(Qt.TimerType.PreciseTimer)
         self._timer.setInterval(FRAME_MS)
         self._timer.timeout.connect(self.take)
+        self.waker = Waker()
+        self.waker.woken.connect(self._on_woken, Qt.ConnectionType.QueuedConnection)
 
     def start(self) -> None:
         """Begin to ask."""
@@ -67,6 +95,11 @@ class Bridge(QObject):
     def stop(self) -> None:
         """Ask no more."""
         self._timer.stop()
+
+    def _on_woken(self) -> None:
+        self.waker.is_waiting = False
+        if self.is_running and self._port.snapshot() is not self._newest:
+            self.frame_due.emit(self.watched(with_status=False))
 
     def take(self) -> None:
         """Take what there is now and pass it on."""

@@ -39,7 +39,8 @@ def run_window(window: MainWindow) -> int:
     """
     app = application(window.theme)
     for number in (signal.SIGINT, signal.SIGTERM):
-        signal.signal(number, lambda *_: window.close_now())
+        # not from within the signal: it may come in the middle of a painting
+        signal.signal(number, lambda *_: QTimer.singleShot(0, window.close_now))
     window.show_within(app.primaryScreen().availableGeometry().size())
     looks = QTimer()
     looks.timeout.connect(_let_python_look)

@@ -24,6 +24,7 @@ from app_tools import (
 from console.app import live
 from console.app.input_file import load_limits
 from console.app.live import LiveWatch
+from console.app.pace import IDLE_EVERY_S
 from console.approach.action import AcknowledgeAll, ChooseSource, Note, Say
 from console.approach.engine_time import EngineTime
 from console.approach.event import AnyEvent, ExceedanceCleared, ExceedanceRaised, Phase
@@ -287,7 +288,7 @@ def test_publisher_pulled_for_eight_seconds() -> None:
         past_s = 19.95 + n * 0.02
         snapshot = watch.step(past_s)
         assert snapshot is not None
-        assert snapshot.age_s == pytest.approx(past_s - 19.9, abs=0.06)
+        assert snapshot.age_s == pytest.approx(past_s - 19.9, abs=IDLE_EVERY_S + 0.02)
         standing = {e.id: e for e in snapshot.exceedances if e.cleared is None}
         if stale_at_s is None and "data:stale" in standing:
             stale_at_s = snapshot.age_s

@@ -4,8 +4,8 @@
 99th percentile of the time from a sample's publishing to the end of the painting that shows it,
 the processor time of the console in percent of one core, frames a second, and what was lost; then
 the same of a bare subscriber that only keeps the newest sample and of one bare pyqtgraph plot.
-``--sustained MINUTES`` holds one rate (``--rate``) so long; ``--burst`` sends 20,000 samples within
-a second after that. Publisher and console are processes of their own; the console is the whole
+``--sustained MINUTES`` holds one rate (``--rate``) so long; ``--burst`` sends 20,000 samples in
+one second after that. Publisher and console are processes of their own; the console is the whole
 composition: link, engine, recording with FULL, window of 1600 by 900.
 
 A sample's time ends with the first painting that shows it or a newer one.
@@ -78,7 +78,16 @@ def virtual_screen() -> Iterator[dict[str, str]]:
         There is no Xvfb on this machine.
     """
     read, write = os.pipe()
-    command = ["Xvfb", "-displayfd", str(write), "-screen", "0", "1920x1080x24", "-nolisten", "tcp"]
+    command = [
+        "Xvfb",
+        "-displayfd",
+        str(write),
+        "-screen",
+        "0",
+        "1920x1080x24",
+        "-nolisten",
+        "tcp",
+    ]
     server = subprocess.Popen(
         command, pass_fds=[write], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
     )

@@ -165,7 +165,7 @@ def plot(endpoint: str, out: Path) -> None:
     log, ring, told_to_end = Log(), deque[Stamp](maxlen=POINTS), ended()
 
     class Plot(pg.PlotWidget):  # type: ignore[misc]
-        def paintEvent(self, event: object) -> None:
+        def paintEvent(self, event: object) -> None:  # noqa: N802 - Qt's own name
             shown = ring_shown[-1] if ring_shown else None
             super().paintEvent(event)
             if shown is not None:

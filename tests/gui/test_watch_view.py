@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+
 import pytest
 from fakes.captures import damping
 from fakes.port import FakePort, fake_status
@@ -369,3 +371,26 @@ def test_status_changes_are_shown(qtbot: QtBot) -> None:
     view.show_watched(view.bridge.watched())
     window.grab()
     assert "◧ not recording: disk full" in [d.shown for d in view.status.drawn]
+
+
+def test_woken_bridge_takes_the_snapshot_without_its_timer(qtbot: QtBot) -> None:
+    """Another thread's word brings the newest snapshot at once, many words bring it once."""
+    port = FakePort(nominal())
+    view = WatchView(port)
+    qtbot.addWidget(view)
+    frames: list[object] = []
+    view.bridge.frame_due.connect(frames.append)
+    view.bridge.start()
+    view.bridge._timer.setInterval(60_000)
+    for _ in range(20):
+        thread = threading.Thread(target=view.bridge.waker.wake)
+        thread.start()
+        thread.join()
+    qtbot.waitUntil(lambda: bool(frames), timeout=2000)
+    QApplication.processEvents()
+    assert len(frames) == 1
+    waker = view.bridge.waker
+    view.close()
+    waker.wake()
+    QApplication.processEvents()
+    assert len(frames) == 1
