@@ -3,7 +3,9 @@
 Outside the knee the final rate is the greatest unknown of all countdowns: a tenth of it is twenty
 seconds. But the closing law is a straight line of speed over range, so the line through what has
 been flown so far, carried on to the knee, tells the final rate long before it is reached. It
-starts from the plan with an ample doubt and remembers what it learned through a hold.
+starts from the plan with an ample doubt and remembers what it learned through a hold. A vehicle
+that slows to a hold outside the knee flies a line that leads to rest far from contact: it tells
+nothing of the rate at contact, so what is learned is kept above a share of the plan.
 """
 
 from __future__ import annotations
@@ -25,6 +27,8 @@ GATE_SIGMAS: Final = 4.0
 OFF_LINE_S: Final = 20.0
 """Steady closing off the line for so long begins a new line."""
 SLOWEST_MPS: Final = 0.02
+LEAST_SHARE: Final = 1.0 / 3.0
+"""Of the planned rate at the knee; a line that leads below it is one to a hold."""
 
 
 class FinalRate:
@@ -114,7 +118,8 @@ class FinalRate:
         rate = self._swv + p_rate * self._plan.knee_rate_mps
         slope = self._swuv + p_slope * self._plan.outer_slope_per_s
         determinant = a * c - b * b
-        self.mean_mps = (c * rate - b * slope) / determinant
+        least = LEAST_SHARE * self._plan.knee_rate_mps
+        self.mean_mps = max((c * rate - b * slope) / determinant, least)
         self.slope_per_s = (a * slope - b * rate) / determinant
         variance = c / determinant
         misfit = MISFIT_MPS * MISFIT_MPS
