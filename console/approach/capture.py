@@ -43,6 +43,8 @@ SOURCES_KEPT = 16
 CONFIRM_S = 0.6
 """A contradiction must stand so long, longer than one status at two a second: a single bad one
 declares nothing."""
+SET_BACK_S = 2.0
+"""A status so much older than the one before, though in order, comes by a clock set back."""
 UNHEARD = "capture"
 """Stands for the source while no status was ever received; nothing is raised in its name."""
 
@@ -85,10 +87,23 @@ class CaptureBook:
 
     # ------------------------------------------------------------------ statuses
 
-    def take(self, status: CaptureStatus, engine_s: float) -> Iterator[AnyEvent]:
-        """Merge a status; give each step seen for the first time, and each verdict changed."""
+    def take(
+        self, status: CaptureStatus, engine_s: float, *, is_late: bool = False
+    ) -> Iterator[AnyEvent]:
+        """Merge a status; give each step seen for the first time, and each verdict changed.
+
+        Parameters
+        ----------
+        status : CaptureStatus
+        engine_s : float
+            Now, engine time.
+        is_late : bool
+            Its source had sent a newer one before, by its counter. Its time alone cannot tell: one
+            wrong time far ahead would make every later status look late.
+        """
+        self._note_clock(status, is_late=is_late)
         self._note_heard(status, engine_s)
-        merged = self.merged = _merged(self.merged, status)
+        merged = self.merged = _merged(self.merged, status, is_late=is_late)
         self._was_contact_reported |= bool(merged.contact)
         self.hooks.take(status.hooks, engine_s)
         told = list(self._check(status, merged))
@@ -101,6 +116,13 @@ class CaptureBook:
     def _note_heard(self, status: CaptureStatus, engine_s: float) -> None:
         if status.source in self.heard or len(self.heard) < SOURCES_KEPT:
             self.heard[status.source] = Heard(engine_s, status.t)
+
+    def _note_clock(self, status: CaptureStatus, *, is_late: bool) -> None:
+        """Begin the records of damping and leak anew where their source's clock was set back."""
+        heard = self.heard.get(status.source)
+        if heard is not None and not is_late and status.t < heard.t - SET_BACK_S:
+            self.damping.set_back()
+            self.leak.set_back()
 
     def _check(self, status: CaptureStatus, merged: CaptureStatus) -> Iterator[AnyEvent]:
         """Hand a status to the damping and leak watches; give the verdicts that changed."""
@@ -261,13 +283,20 @@ class CaptureBook:
         )
 
 
-def _merged(merged: CaptureStatus | None, status: CaptureStatus) -> CaptureStatus:
-    """Take over what a status says; one that comes late only fills in what is unknown."""
+def _merged(
+    merged: CaptureStatus | None, status: CaptureStatus, *, is_late: bool
+) -> CaptureStatus:
+    """Take over what a status says; one that comes late only fills in what is unknown.
+
+    Of another source also one that is a little older is late: that one's way took longer.
+    """
     if merged is None:
         return status
+    if status.source != merged.source:
+        is_late = is_late or merged.t - SET_BACK_S <= status.t < merged.t
     news = {name: getattr(status, name) for name in _FIELDS}
     known = {name: value for name, value in news.items() if value is not None}
-    if status.t < merged.t:
+    if is_late:
         unknown = {name: value for name, value in known.items() if getattr(merged, name) is None}
         return msgspec.structs.replace(merged, **unknown)
     return msgspec.structs.replace(

@@ -70,6 +70,12 @@ class DampingWatch:
                 break
         return has_changed
 
+    def set_back(self) -> None:
+        """Begin the record anew, the clock having been set back; what has settled stays settled."""
+        if not self.is_over and not self.is_settled and self._heard():
+            self.verdict = None
+            self._begin()
+
     def reset(self) -> None:
         """Forget everything: the vehicles have parted, or are not yet captured."""
         self.verdict = None

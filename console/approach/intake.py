@@ -170,7 +170,8 @@ class Intake:
         events += self._note_arrival(record, arrival, engine_s)
         if isinstance(record, RelativeSample):
             return events + self.state.take_sample(record, engine_s)
-        return events + self.state.take_capture(record, engine_s)
+        is_late = arrival.kind is ArrivalKind.LATE
+        return events + self.state.take_capture(record, engine_s, is_late=is_late)
 
     def _note_arrival(
         self, record: RelativeSample | CaptureStatus, arrival: Arrival, engine_s: float

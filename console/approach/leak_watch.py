@@ -95,6 +95,16 @@ class LeakWatch:
             self._look(t)
         return self._note()
 
+    def set_back(self) -> None:
+        """Begin the record anew, the clock having been set back; a verdict stands."""
+        if self.passes:
+            return
+        decided, t_verdict = self._decided, self._t_verdict
+        self._begin_again()
+        self._decided, self._t_verdict = decided, t_verdict
+        self._filling = Filling()
+        self._degc = self._newest_t = None
+
     def _begin_again(self) -> None:
         self._record = AveragedRecord()
         self._fit = None

@@ -186,13 +186,15 @@ class StateModel:
             self.late[sample.source] += 1
         return events
 
-    def take_capture(self, status: CaptureStatus, engine_s: float) -> list[AnyEvent]:
+    def take_capture(
+        self, status: CaptureStatus, engine_s: float, *, is_late: bool = False
+    ) -> list[AnyEvent]:
         """Take a capture status; contact or soft capture reported in it is contact."""
         self.engine_s = engine_s
         events: list[AnyEvent] = []
         if status.contact or status.soft_capture:
             self._declare_contact(status.t, "capture status", events)
-        for event in self.capture.take(status, engine_s):
+        for event in self.capture.take(status, engine_s, is_late=is_late):
             events.append(event)
             if isinstance(event, CaptureStep):
                 self._note_capture(event)
