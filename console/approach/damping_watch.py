@@ -71,7 +71,7 @@ class DampingWatch:
         return has_changed
 
     def set_back(self) -> None:
-        """Begin the record anew, the clock having been set back; what has settled stays settled."""
+        """Begin the record anew, the clock having been set back; what has settled stays so."""
         if not self.is_over and not self.is_settled and self._heard():
             self.verdict = None
             self._begin()
