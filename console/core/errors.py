@@ -10,6 +10,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+_LONGEST = {"place": 160, "found": 240, "mend": 600}
+_LONGEST_PATH = 4096
+
+
+def one_line(text: str, most: int) -> str:
+    """Give a text as one line that can be shown: no controls or odd line ends, at most so long."""
+    if not text.isprintable():
+        text = "".join(_shown(character) for character in text)
+    return text if len(text) <= most else text[: most - 1] + "…"
+
+
+def _shown(character: str) -> str:
+    if character.isprintable():
+        return character
+    return " " if character == "\n" else ascii(character)[1:-1]
+
 
 class ConsoleError(Exception):
     """Base of every error this project raises on purpose."""
@@ -27,11 +43,21 @@ class Fault:
         What stands there and why it is refused.
     mend : str
         What is allowed, or what to do.
+
+    Notes
+    -----
+    Each part quotes what somebody else wrote: what a terminal would not show as part of a line is
+    shown escaped, and what is very long is cut.
     """
 
     place: str
     found: str
     mend: str
+
+    def __post_init__(self) -> None:
+        """Keep each part to one readable line."""
+        for name, most in _LONGEST.items():
+            object.__setattr__(self, name, one_line(getattr(self, name), most))
 
     def __str__(self) -> str:
         """Give ``place: found: mend`` without empty parts."""
@@ -42,7 +68,7 @@ class InputError(ConsoleError):
     """A file or option the user gave cannot be used; ``str`` is one printable line."""
 
     def __init__(self, source: str, faults: tuple[Fault, ...]) -> None:
-        self.source = source
+        self.source = one_line(source, _LONGEST_PATH)
         self.faults = faults
         super().__init__(source, faults)
 
@@ -58,7 +84,7 @@ class InputError(ConsoleError):
         if more:
             line += f" (and {more} more: " + "; ".join(str(f) for f in self.faults[1:4])
             line += "; …)" if more > 3 else ")"
-        return line.replace("\n", " ")
+        return line
 
 
 class WireError(ConsoleError):

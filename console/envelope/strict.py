@@ -31,6 +31,16 @@ from console.core.errors import Fault, InputError
 from console.envelope.strict_table import Table, close_word
 from console.envelope.toml_lines import Path, key_lines
 
+LONGEST_BYTES = 4 << 20
+"""Longer files were never written as settings; reading them would take seconds and much memory."""
+MOST_KEY_PARTS = 64
+
+# The standard library's reader takes time by the square of a dotted key's parts. Keys begin where
+# a line does or behind a bracket, brace or comma; nothing here looks at a place twice.
+_KEY = r"""(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')"""
+_LONG_KEY = re.compile(
+    rf"(?:^|[\[{{,])[ \t]*+{_KEY}(?:[ \t]*+\.[ \t]*+{_KEY}){{{MOST_KEY_PARTS},}}", re.MULTILINE
+)
 _DECODER_PLACE = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
 
 
@@ -123,6 +133,10 @@ def _known_keys(key: str, known: Iterable[str]) -> str:
 
 
 def _decoded(data: bytes, name: str) -> str:
+    if len(data) > LONGEST_BYTES:
+        raise InputError.of(
+            name, "", f"{len(data)} bytes, at most {LONGEST_BYTES}", "is it the right file?"
+        )
     try:
         text = data.decode("utf-8")
     except UnicodeDecodeError as error:
@@ -137,6 +151,10 @@ def _decoded(data: bytes, name: str) -> str:
 
 
 def _parsed(text: str, name: str) -> tuple[dict[str, Any], dict[Path, int]]:
+    if long_key := _LONG_KEY.search(text):
+        long_line = text.count("\n", 0, long_key.start()) + 1
+        found = f"a key of more than {MOST_KEY_PARTS} parts"
+        raise InputError.of(name, f"line {long_line}", found, "write it with fewer dots")
     try:
         content = tomllib.loads(text)
         return content, key_lines(text.replace("\r\n", "\n"))

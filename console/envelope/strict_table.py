@@ -13,7 +13,14 @@ from difflib import get_close_matches
 from enum import StrEnum
 from typing import Protocol, TypeVar
 
-from console.envelope.strict_value import Bounds, finite_number, kind_of, shown_key, shown_value
+from console.envelope.strict_value import (
+    INTEGER_BITS,
+    Bounds,
+    finite_number,
+    kind_of,
+    shown_key,
+    shown_value,
+)
 from console.envelope.toml_lines import Path
 
 T = TypeVar("T")
@@ -125,9 +132,12 @@ class Table:
         if not self._stands(key, required=default is None, wanted=wanted):
             return default or 0
         value = self._content[key]
-        if type(value) is int and (least is None or value >= least):
+        if type(value) is not int or (least is not None and value < least):
+            self._wrong(key, wanted)
+        elif value.bit_length() >= INTEGER_BITS:
+            self._wrong(key, f"an integer of at most {INTEGER_BITS} bits")
+        else:
             return value
-        self._wrong(key, wanted)
         return 0
 
     def text(self, key: str, default: str | None = None, *, may_be_empty: bool = True) -> str:

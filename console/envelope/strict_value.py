@@ -8,7 +8,8 @@ import re
 from dataclasses import dataclass
 
 _SHOWN_LENGTH = 40
-_INTEGER_BITS = 64
+INTEGER_BITS = 64
+"""Of a whole number in TOML, its sign among them."""
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 
 
@@ -66,7 +67,7 @@ def shown_value(value: object) -> str:
         text = "true" if value else "false"
     elif isinstance(value, str):
         text = json.dumps(value, ensure_ascii=False)
-    elif isinstance(value, int) and value.bit_length() > _INTEGER_BITS:
+    elif isinstance(value, int) and value.bit_length() > INTEGER_BITS:
         text = f"an integer of {value.bit_length()} bits"
     elif isinstance(value, list):
         text = "[" + ", ".join(shown_value(each) for each in value[:8]) + "]"
