@@ -2,7 +2,8 @@
 
 Neutral greys at rest; colour only for traces and for what is abnormal. Trace hues are after
 Okabe & Ito, Color Universal Design (2002), lightened or darkened to keep their contrast on the
-ground. Contrast is computed in the tests from these values (WCAG 2.2, relative luminance).
+ground and moved apart until eyes without one kind of cone tell them apart too. Contrast (WCAG 2.2)
+and distance (CAM02-UCS, as such eyes see them) are computed in the tests from these values.
 """
 
 from __future__ import annotations
@@ -58,12 +59,12 @@ DARK = Theme(
     band_edge="#8a939b",
     plan="#b4bbc2",
     trace_a="#56b4e9",
-    trace_b="#d98cbb",
-    trace_c="#7fd67f",
+    trace_b="#cf85b2",
+    trace_c="#8be18e",
     bar="#9aa4ad",
     bar_ground="#30353b",
-    caution="#f0b429",
-    warning="#ff8a75",
+    caution="#f1b730",
+    warning="#f17b63",
     stale="#8a939b",
     focus="#56b4e9",
 )
@@ -78,13 +79,13 @@ LIGHT = Theme(
     band="#e2e6e9",
     band_edge="#6d767e",
     plan="#4d565e",
-    trace_a="#00619a",
-    trace_b="#9c3f78",
-    trace_c="#1d6b2a",
+    trace_a="#0068ac",
+    trace_b="#a13f74",
+    trace_c="#1d5f3b",
     bar="#5d6770",
     bar_ground="#cfd4d8",
-    caution="#7d5200",
-    warning="#a81c00",
+    caution="#805e09",
+    warning="#860200",
     stale="#5a636b",
-    focus="#00619a",
+    focus="#0068ac",
 )

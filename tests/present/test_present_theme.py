@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
+
 import pytest
 
 from console.present.theme import DARK, LIGHT, Theme
 
 TEXTS = ("text", "text_quiet", "caution", "warning", "stale")
 TRACES = ("trace_a", "trace_b", "trace_c", "plan", "band_edge", "bar", "focus")
+GROUNDS = ("ground", "panel", "band", "bar_ground")
+DECORATION = ("hairline",)
+"""Parts nothing: what it sets apart has room between, and a ring in ``focus`` where it matters."""
 
 
 def luminance(colour: str) -> float:
@@ -30,6 +35,12 @@ def test_the_arithmetic_gives_published_ratios() -> None:
     assert contrast("#000000", "#ffffff") == pytest.approx(21.0)
     assert contrast("#767676", "#ffffff") == pytest.approx(4.54, abs=0.01)
     assert contrast("#56B4E9", "#1E1E1E") == pytest.approx(7.22, abs=0.01)
+
+
+def test_every_colour_has_its_place_here() -> None:
+    """A new colour of the theme cannot go unmeasured."""
+    placed = {"name", *TEXTS, *TRACES, *GROUNDS, *DECORATION}
+    assert {field.name for field in fields(Theme)} == placed
 
 
 @pytest.mark.parametrize("theme", [DARK, LIGHT], ids=lambda t: t.name)
@@ -57,8 +68,8 @@ def test_inverted_warnings_are_as_readable(theme: Theme) -> None:
 @pytest.mark.parametrize("theme", [DARK, LIGHT], ids=lambda t: t.name)
 @pytest.mark.parametrize("name", TRACES)
 def test_traces_have_at_least_three_to_one(theme: Theme, name: str) -> None:
-    """WCAG 2.2 success criterion 1.4.11, on the panel and on the lanes' band."""
-    for ground in (theme.panel, theme.band):
+    """WCAG 2.2 success criterion 1.4.11, on panel, window ground and the lanes' band."""
+    for ground in (theme.panel, theme.ground, theme.band):
         assert contrast(getattr(theme, name), ground) >= 3.0, ground
 
 
@@ -66,3 +77,11 @@ def test_traces_have_at_least_three_to_one(theme: Theme, name: str) -> None:
 def test_a_margin_bar_stands_out_from_its_ground(theme: Theme) -> None:
     """The filled part against the empty one."""
     assert contrast(theme.bar, theme.bar_ground) >= 3.0
+
+
+@pytest.mark.parametrize("theme", [DARK, LIGHT], ids=lambda t: t.name)
+def test_chosen_rows_are_as_readable(theme: Theme) -> None:
+    """A chosen row of a list lies on the hairlines' grey or on the band."""
+    for name in ("text", "text_quiet"):
+        assert contrast(getattr(theme, name), theme.band) >= 4.5
+    assert contrast(theme.text, theme.hairline) >= 4.5
