@@ -25,6 +25,7 @@ from console.approach.event import (
     CallMade,
     HoldReleased,
     NoteMade,
+    Phase,
     Refused,
 )
 from console.approach.procedure import Answer
@@ -55,6 +56,9 @@ def do(model: StateModel, action: AnyAction, t: float) -> list[AnyEvent]:
             return [NoteMade(t=t, initials=action.initials, text=action.text)]
         case ChooseSource():
             name = action.source
+            if model.contact.t is not None:
+                words = "after contact no source is in use any more"
+                return [Refused(t=t, deed="source", initials=action.initials, words=words)]
             return model.force_source(None if name is None else SourceId(name))
         case Say():
             return [_say(model, action, t)]
@@ -94,13 +98,28 @@ def _say(model: StateModel, action: Say, t: float) -> AnyEvent:
     return CallMade(t=t, initials=action.initials, call=call, was_useful=was_useful)
 
 
+def _held_at_m(model: StateModel, t: float) -> float | None:
+    """Give the range of the hold the vehicle stands at, None where no range is known.
+
+    While data is lost the hold whose poll is open is meant: where the vehicle stands is not seen.
+    """
+    if model.phases.phase is Phase.DATA_LOST and model.procedure is not None:
+        open_poll = model.procedure.polls.open_one()
+        if open_poll is not None:
+            return open_poll.poll.hold_m
+    return model.milestones.hold_range(model.tracker, t)
+
+
 def _release(model: StateModel, action: ReleaseHold, t: float) -> list[AnyEvent]:
     """Take the word that a hold is released; it commands nothing, and a poll may refuse it."""
     initials = action.initials
+    book = model.procedure
     at_m = action.range_m
     if at_m is None:
-        at_m = model.milestones.hold_range(model.tracker, t)
-    book = model.procedure
+        at_m = _held_at_m(model, t)
+    if at_m is None:
+        words = "no range is known, so no hold either; wait for data"
+        return [Refused(t=t, deed="release", initials=initials, words=words)]
     poll = None if book is None else book.polls.at(at_m)
     events: list[AnyEvent] = []
     if book is not None and poll is not None:

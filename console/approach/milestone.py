@@ -151,7 +151,7 @@ class MilestoneBook:
             timeline.append(Timed(t, entered.value, entered.value))
 
     @staticmethod
-    def hold_range(outlook: Outlook, t: float) -> float:
-        """Give the range of the hold that is being released: the estimated one now."""
+    def hold_range(outlook: Outlook, t: float) -> float | None:
+        """Give the range of the hold that is being released: the estimated one now, if any."""
         estimate = outlook.estimate(t)
-        return 0.0 if estimate is None else round(estimate.range_m, 1)
+        return None if estimate is None else round(estimate.range_m, 1)

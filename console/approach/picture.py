@@ -17,6 +17,7 @@ from console.approach.snapshot import (
     SourceNow,
 )
 from console.approach.words import metres
+from console.core.units import MICROSECOND_S
 from console.judging.exceedance import Exceedance
 from console.tracking.finding import FindingId
 from console.tracking.outlook import Countdown, Estimate, Motion
@@ -73,9 +74,9 @@ def draw(model: StateModel) -> Snapshot:
         else NOWHERE,
         next_mark_m=next_mark,
         to_next_mark=NOWHERE if next_mark is None else tracker.to_range(t, next_mark),
-        at_contact=tracker.at_contact(t) if is_ahead else None,
-        if_thrust_stops=tracker.if_thrust_stops(t) if is_ahead else None,
-        stop=tracker.stop(t, age_s or 0.0) if is_ahead else None,
+        at_contact=tracker.at_contact(t) if countdowns else None,
+        if_thrust_stops=tracker.if_thrust_stops(t) if countdowns else None,
+        stop=tracker.stop(t, age_s or 0.0) if countdowns else None,
         path=tracker.path(t) if countdowns else (),
         authority=model.authority.now,
         calls=_calls(model, range_m, t, countdowns),
@@ -206,7 +207,7 @@ def _source(model: StateModel, source: Source) -> SourceNow:
         duplicates=counts.duplicates,
         invalid=model.invalid.get(name, 0),
         stale=model.board.is_stale(source, engine_s),
-        lost_link=source.age_s(engine_s) > model.limits.data.lost_after_s,
+        lost_link=source.age_s(engine_s) > model.limits.data.lost_after_s + MICROSECOND_S,
         gap_m=gap_m,
         agrees=None if gap_m is None else DISAGREE not in flags,
         flags=flags,
@@ -220,6 +221,9 @@ def _gap_m(model: StateModel, source: Source) -> float | None:
     if current is None or model.board.is_stale(source, model.engine_s):
         return None
     if model.board.is_stale(current, model.engine_s):
+        return None
+    if not current.shares_clock_with(source):
+        # at one and the same time of day they speak of different moments
         return None
     t = current.newest.t
     mine_m = model.tracker.source_range_m(source.id, t)

@@ -131,6 +131,10 @@ class PollBook:
         left = (s for s in self.states if self._advisories.stands(s.left_id))
         return next(left, None)
 
+    def open_one(self) -> PollState | None:
+        """Give the poll that may be answered now, None where there is none."""
+        return next((state for state in self.states if state.is_open), None)
+
     def find(self, id_: str) -> PollState | None:
         """Give a poll by its id."""
         return next((state for state in self.states if state.poll.id == id_), None)

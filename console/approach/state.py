@@ -284,6 +284,11 @@ class StateModel:
         elif last is not None and last.t_end is None:
             self.gaps[-1] = LinkGap(last.t_start, current.newest.t)
 
+    def _close_gap(self, t: float) -> None:
+        """End a gap that stands: from soft capture on nobody waits for that data."""
+        if self.gaps and self.gaps[-1].t_end is None:
+            self.gaps[-1] = LinkGap(self.gaps[-1].t_start, t)
+
     def _follow_procedure(self, events: list[AnyEvent]) -> None:
         if self.procedure is None:
             return
@@ -333,6 +338,7 @@ class StateModel:
             events.append(change)
             if change.phase is Phase.SOFT_CAPTURE and is_touching:
                 events += self.flags.retire(t)
+                self._close_gap(t)
         events += self._approach.pass_authority(self.engine_s, t)
 
     def _look_at_course(self, events: list[AnyEvent]) -> None:

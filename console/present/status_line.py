@@ -7,12 +7,10 @@ from dataclasses import dataclass
 from console import CAUTION_TEXT
 from console.present import text
 from console.present.cell import Note
+from console.present.frozen import FROZEN_AFTER_S
 from console.present.port import Watched, WatchStatus
 from console.present.tone import CAUTION_MARK, WARNING_MARK, Tone
 from console.present.trouble_words import troubles
-
-FROZEN_AFTER_S = 1.0
-"""Without a new snapshot for so long the picture itself is old: said as a warning."""
 
 
 @dataclass(frozen=True, slots=True)

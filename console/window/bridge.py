@@ -12,6 +12,7 @@ from dataclasses import replace
 from PySide6.QtCore import QElapsedTimer, QObject, Qt, QTimer, Signal
 
 from console.approach.snapshot import Snapshot
+from console.present.frozen import aged
 from console.present.port import SpeechSwitch, Watched, WatchPort
 
 FRAME_MS = 25
@@ -129,5 +130,9 @@ class Bridge(QObject):
         if snapshot is not self._newest:
             self._newest = snapshot
             self._since_new.restart()
-        silent_s = self._since_new.elapsed() / 1000.0 if snapshot is not None else 0.0
-        return Watched(snapshot, self._status, self._port.limits, silent_s)
+        limits, silent_s = self._port.limits, 0.0
+        if snapshot is not None:
+            silent_s = self._since_new.elapsed() / 1000.0
+            if not self._status.paused:
+                snapshot = aged(snapshot, silent_s, limits.data.lost_after_s)
+        return Watched(snapshot, self._status, limits, silent_s)
