@@ -233,7 +233,8 @@ class LiveWatch:
     def _notice(self) -> str:
         """Say the one thing about the watch itself that must be read."""
         if self.failure is not None:
-            return f"the watch has stopped: {self.failure}"
+            goes_on = ", the recording goes on" if self._receiving.is_alive() else ""
+            return f"the watch has stopped: {self.failure}{goes_on}"
         return self._source.trouble()
 
     def _with_recording(self, status: WatchStatus) -> WatchStatus:
@@ -280,9 +281,20 @@ class LiveWatch:
             self._finish()
         except Exception as error:
             self.failure = error
+            self._only_record()
         finally:
             if self._recorder is not None:
                 self._recorder.close()
+
+    def _only_record(self) -> None:
+        """Take what comes for the recording alone: a defect in judging must not end that too."""
+        while self._receiving.is_alive() or not self._queue.empty():
+            try:
+                item = self._queue.get(POLL_S * 2)
+            except queue.Empty:
+                continue
+            if isinstance(item, _Numbered) and self._recorder is not None:
+                self._recorder.not_fed(item.number)
 
     def _feed_some(self) -> None:
         try:

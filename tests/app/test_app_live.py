@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 import time
 from itertools import pairwise
 from pathlib import Path
@@ -266,6 +267,40 @@ def test_failure_of_the_source_ends_the_watch_and_says_so(tmp_path: Path) -> Non
     assert "the socket is gone" in watch.status().notice
     with open_recording(path) as recording:
         assert recording.extent.frames == 1
+
+
+def test_a_defect_in_judging_does_not_end_the_recording(tmp_path: Path) -> None:
+    """The screen says that the watch has stopped; what comes after is recorded all the same."""
+    path = tmp_path / "a.leadmark"
+    clock = HandClock()
+    frames = scenario_frames("nominal", 4.0)[:300]
+    failed, goes_on = threading.Event(), threading.Event()
+
+    def wait_at_the_middle(number: int) -> None:
+        if number == 50:
+            assert goes_on.wait(20.0)
+
+    def fail(event: AnyEvent) -> None:
+        failed.set()
+        raise RuntimeError("a defect")
+
+    script = Script(clock, batches_of(frames), wait_at_the_middle)
+    watch = LiveWatch(
+        StateModel(LIMITS, Setup()), script, clock=clock, engine_time=EngineTime.RECEIVE,
+        recorder=recorder_at(path, EngineTime.RECEIVE), status=STATUS, on_event=fail,
+    )  # fmt: skip
+    watch.start()
+    assert failed.wait(20.0)
+    while watch.failure is None:
+        time.sleep(0.01)
+    assert watch.status().notice == "the watch has stopped: a defect, the recording goes on"
+    goes_on.set()
+    assert script.is_over.wait(20.0)
+    watch.stop()
+    assert watch.status().notice == "the watch has stopped: a defect"
+    with open_recording(path) as recording:
+        assert recording.was_closed
+        assert recording.extent.frames == 300
 
 
 # ---------------------------------------------------------------------- the publisher pulled
