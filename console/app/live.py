@@ -67,6 +67,10 @@ class FrameSource(Protocol):
         """Count how often a link that stood was cut."""
         ...
 
+    def overruns(self) -> int:
+        """Count how often more came than could be read, and what waited was given up."""
+        ...
+
     def close(self) -> None:
         """Stop receiving."""
         ...
@@ -219,6 +223,7 @@ class LiveWatch:
             rejected=self._rejected,
             behind_s=self._behind_s(now),
             link_cuts=self._source.cuts(),
+            link_overruns=self._source.overruns(),
             events_dropped=self._events.dropped,
             deeds_dropped=self._actions.dropped,
             notice=self._notice(),

@@ -61,6 +61,10 @@ class RehearsalFeed:
         """Count no cut: there is no link."""
         return 0
 
+    def overruns(self) -> int:
+        """Count none."""
+        return 0
+
     def close(self) -> None:
         """Play no more."""
         self._closed.set()

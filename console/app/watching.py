@@ -283,6 +283,10 @@ class Link:
         """Count how often a link that stood was cut."""
         return sum(link.cuts for link in self._subscriber.health())
 
+    def overruns(self) -> int:
+        """Count how often more came than could be read."""
+        return sum(link.overruns for link in self._subscriber.health())
+
     def close(self) -> None:
         """Close the sockets."""
         self._subscriber.close()

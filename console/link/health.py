@@ -19,6 +19,8 @@ from dataclasses import dataclass
 
 import zmq
 
+from console.core.errors import UsageError
+
 HEARTBEAT_MS = 500
 HEARTBEAT_TIMEOUT_MS = 1500
 HANDSHAKE_MS = 3000
@@ -74,6 +76,8 @@ class LinkHealth:
         What handshakes failed of since the last that succeeded: the most telling of all tries.
     has_keys : bool
         Whether this end expects CURVE.
+    overruns : int
+        How often more came than could be read, so that the link was begun anew.
     """
 
     endpoint: str
@@ -86,6 +90,7 @@ class LinkHealth:
     cuts: int
     failure: str
     has_keys: bool = False
+    overruns: int = 0
 
     @property
     def why_down(self) -> str:
@@ -98,17 +103,33 @@ class LinkHealth:
 
 
 class LinkMonitor:
-    """Follows the events of one socket; used by the thread that owns the socket."""
+    """Follows the events of a socket, and of those that take its place.
 
-    def __init__(self, socket: zmq.Socket[bytes]) -> None:
-        self._socket = socket
-        self.events: zmq.Socket[bytes] = socket.get_monitor_socket(_watched())
+    Used by the thread that owns the socket.
+    """
+
+    def __init__(self) -> None:
+        self._socket: zmq.Socket[bytes] | None = None
+        self._events: zmq.Socket[bytes] | None = None
         self.is_connected = False
         self.handshakes = 0
         self.handshake_failures = 0
         self.cuts = 0
         self.failure = ""
         self._cut_mono_s: float | None = None
+
+    def follow(self, socket: zmq.Socket[bytes]) -> None:
+        """Follow a new socket, not yet connected; what was counted stands."""
+        self._socket = socket
+        self._events = socket.get_monitor_socket(_watched())
+        self._cut_mono_s = None
+
+    @property
+    def events(self) -> zmq.Socket[bytes]:
+        """Where the events of the socket come from, for a poller."""
+        if self._events is None:
+            raise UsageError("no socket is followed")
+        return self._events
 
     def drain(self) -> None:
         """Take all events that wait."""
@@ -129,8 +150,14 @@ class LinkMonitor:
         return True
 
     def close(self) -> None:
-        """End the events; the socket itself stays open."""
+        """End the events; the socket itself stays open. A link that stood is cut with it."""
+        if self._socket is None:
+            return
+        self.cuts += self.is_connected
+        self.is_connected = False
         self._socket.disable_monitor()
+        self.events.close(linger=0)
+        self._socket = self._events = None
 
     def _note(self, event: int) -> None:
         if event == _UP:

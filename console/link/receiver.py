@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from contextlib import suppress
 
@@ -22,7 +23,13 @@ from console.link.health import (
 from console.wire.rules import PAYLOAD_LIMIT_BYTES, SOURCE_LIMIT_BYTES
 from console.wire.topic import topic_of_frames
 
-HIGH_WATER_MARK = 100_000
+# None: where ZeroMQ's queue is full while the link is cut and made anew (a heartbeat that was not
+# read in time is enough), libzmq 4.3 ends the whole process ("Assertion failed: _input_stopped",
+# its issue 3937). So its queue is never full; what bounds it is OVERRUN_S.
+HIGH_WATER_MARK = 0
+# Where so many messages wait at each look for so long, more comes than can be read: the socket is
+# made anew, and what waited in it is given up before it fills the memory.
+OVERRUN_S = 2.0
 # Far above the 64 KiB of the wire: ZeroMQ cuts the link at a larger message, and a payload over
 # the limit is to be counted, not to cost the link.
 MESSAGE_LIMIT_BYTES = 16 * 1024 * 1024
@@ -45,16 +52,24 @@ class Receiver:
         clock: Callable[[], float],
     ) -> None:
         self.endpoint = endpoint
-        self.socket = context.socket(zmq.SUB)
+        self._context = context
+        self._keys = keys
         self._clock = clock
         self._frames = 0
         self._malformed = 0
-        self._has_keys = keys is not None
         self._last_frame_s: float | None = None
-        self._set_options(keys)
-        self.monitor = LinkMonitor(self.socket)
-        self.socket.subscribe(b"")
-        self.socket.connect(endpoint.text)
+        self._overruns = 0
+        self._full_since_s: float | None = None
+        self.monitor = LinkMonitor()
+        self.socket = self._opened()
+
+    def _opened(self) -> zmq.Socket[bytes]:
+        socket = self._context.socket(zmq.SUB)
+        self._set_options(socket)
+        self.monitor.follow(socket)
+        socket.subscribe(b"")
+        socket.connect(self.endpoint.text)
+        return socket
 
     def receive(self, frames: list[Frame], most: int) -> None:
         """Append messages that wait, at most so many, each stamped with the time now."""
@@ -74,17 +89,36 @@ class Receiver:
                     frames.append(self._odd(clock(), [first]))
         except zmq.Again:
             pass
-        if len(frames) > begin:
-            self._frames += len(frames) - begin
+        taken = len(frames) - begin
+        if taken:
+            self._frames += taken
             self._last_frame_s = frames[-1].t_received_s
+        if taken < most:
+            self._full_since_s = None
+        elif self._full_since_s is None:
+            self._full_since_s = time.monotonic()
 
-    def tend(self) -> None:
-        """Take the link's events, and connect anew where ZeroMQ gave the endpoint up."""
+    def tend(self) -> bool:
+        """Take the link's events, and connect anew where that is needed.
+
+        Returns
+        -------
+        bool
+            Whether there is a new socket: more came than could be read.
+        """
         self.monitor.drain()
+        if self._full_since_s is not None and time.monotonic() - self._full_since_s > OVERRUN_S:
+            self._full_since_s = None
+            self._overruns += 1
+            self.monitor.close()
+            self.socket.close(linger=0)
+            self.socket = self._opened()
+            return True
         if self.monitor.is_given_up():
             with suppress(zmq.ZMQError):  # it may be forgotten already
                 self.socket.disconnect(self.endpoint.text)
             self.socket.connect(self.endpoint.text)
+        return False
 
     def health(self) -> LinkHealth:
         """Give the link's state; may be called from any thread."""
@@ -100,7 +134,8 @@ class Receiver:
             handshake_failures=monitor.handshake_failures,
             cuts=monitor.cuts,
             failure=monitor.failure,
-            has_keys=self._has_keys,
+            has_keys=self._keys is not None,
+            overruns=self._overruns,
         )
 
     def _odd(self, t_received_s: float, parts: list[zmq.Frame]) -> Frame:
@@ -116,8 +151,8 @@ class Receiver:
                 kept = (kept + part.bytes)[:PAYLOAD_LIMIT_BYTES]
         return Frame(t_received_s, topic_of_frames(count), kept)
 
-    def _set_options(self, keys: Keys | None) -> None:
-        socket = self.socket
+    def _set_options(self, socket: zmq.Socket[bytes]) -> None:
+        keys = self._keys
         set_common(socket, self.endpoint.is_ipv6)
         socket.set(zmq.RCVHWM, HIGH_WATER_MARK)
         socket.set(zmq.MAXMSGSIZE, MESSAGE_LIMIT_BYTES)

@@ -67,10 +67,14 @@ class Subscriber:
         except BaseException:
             self._context.destroy(linger=0)
             raise
-        self._poller = zmq.Poller()
+        self._poller = self._new_poller()
+
+    def _new_poller(self) -> zmq.Poller:
+        poller = zmq.Poller()
         for receiver in self._receivers:
-            self._poller.register(receiver.socket, zmq.POLLIN)
-            self._poller.register(receiver.monitor.events, zmq.POLLIN)
+            poller.register(receiver.socket, zmq.POLLIN)
+            poller.register(receiver.monitor.events, zmq.POLLIN)
+        return poller
 
     def poll(self, timeout_s: float = 0.1, most: int = 10_000) -> list[Frame]:
         """Give the messages that wait, or those that come within a time.
@@ -96,7 +100,8 @@ class Subscriber:
             while not self._context.closed:
                 for receiver in self._receivers:
                     receiver.receive(frames, share)
-                    receiver.tend()
+                    if receiver.tend():
+                        self._poller = self._new_poller()
                 left_s = deadline_s - time.monotonic()
                 if frames or left_s <= 0.0:
                     break

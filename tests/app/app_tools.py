@@ -93,6 +93,10 @@ class Script:
         """Count no cut: there is no link."""
         return 0
 
+    def overruns(self) -> int:
+        """Count none."""
+        return 0
+
     def close(self) -> None:
         """Note that it was closed."""
         self.is_closed = True

@@ -37,6 +37,10 @@ class Idle:
         """Count no cut: there is no link."""
         return 0
 
+    def overruns(self) -> int:
+        """Count none."""
+        return 0
+
     def close(self) -> None:
         """Do nothing."""
 
