@@ -8,7 +8,6 @@ from pathlib import Path
 
 from PySide6.QtWidgets import QWidget
 
-from console.app.at_hand import newest_recordings, shipped_passes
 from console.app.desk import Builders, Desk, Tab
 from console.present.opener import Opener
 from console.present.port import SpeechSwitch, WatchPort
@@ -82,6 +81,7 @@ def _builders(
 
 
 def _start_page(opener: Opener) -> QWidget:
+    from console.app.at_hand import newest_recordings, shipped_passes
     from console.window.start_page import StartPage
 
     return StartPage([*newest_recordings(), *shipped_passes()], opener.open_pass)

@@ -9,14 +9,18 @@ Goal: typed decoding at most 4 times the CPU of the baseline. Exit status 1 wher
 from __future__ import annotations
 
 import multiprocessing
+import shutil
 import statistics
 import sys
+import tempfile
 import time
 from collections.abc import Callable
+from pathlib import Path
 
 import msgspec
 import zmq
 
+from console.archive.recording import EngineTime, Recorder, RecordingMeta
 from console.link.subscriber import Subscriber
 from console.wire.decode import decode
 
@@ -59,10 +63,12 @@ def publish(endpoints: multiprocessing.Queue[str], payload: bytes, count: int) -
         socket.recv()
 
 
-def measured(take: Callable[[str, int], float], payload: bytes, count: int) -> float:
+def measured(
+    take: Callable[[str, int], float], payload: bytes, count: int, repeats: int = REPEATS
+) -> float:
     """Give the median CPU a message of one way to receive, in microseconds."""
     results = []
-    for _ in range(REPEATS):
+    for _ in range(repeats):
         spawn = multiprocessing.get_context("spawn")
         endpoints = spawn.Queue()
         process = spawn.Process(target=publish, args=(endpoints, payload, count), daemon=True)
@@ -113,6 +119,54 @@ def subscribed(is_decoding: bool) -> Callable[[str, int], float]:
     return take
 
 
+def walled(
+    take: Callable[[str, int], float], payload: bytes, count: int, repeats: int = REPEATS
+) -> float:
+    """Give the messages a second of one way to receive, by the clock on the wall."""
+    return 1e6 / measured(take, payload, count, repeats)
+
+
+def bare_wall(endpoint: str, count: int) -> float:
+    """Receive with two calls a message; give the time from the first to the last, s."""
+    with zmq.Context() as context, context.socket(zmq.SUB) as socket:
+        socket.set(zmq.RCVHWM, 0)
+        socket.subscribe(b"")
+        socket.connect(endpoint)
+        recv = socket.recv
+        recv()
+        begin_s = time.perf_counter()
+        recv()
+        for _ in range(count - 1):
+            recv()
+            recv()
+        return time.perf_counter() - begin_s
+
+
+def recorded_wall(endpoint: str, count: int) -> float:
+    """Receive, decode and record frame and columns with FULL; give the time until committed, s."""
+    folder = Path(tempfile.mkdtemp(prefix="leadmark-decode-"))
+    meta = RecordingMeta(started_s=time.time(), engine_time=EngineTime.RECEIVE)
+    taken, begin_s = 0, 0.0
+    try:
+        with (
+            Subscriber([endpoint], clock=time.time) as subscriber,
+            Recorder(folder / "all.leadmark", meta) as recorder,
+        ):
+            while taken < count:
+                frames = subscriber.poll(0.1)
+                begin_s = begin_s or time.perf_counter()
+                taken += len(frames)
+                for frame in frames:
+                    number = recorder.frame(frame)
+                    recorder.sample(decode(frame.topic, frame.payload), number)
+            assert recorder.flush(60.0)
+            took_s = time.perf_counter() - begin_s
+            assert recorder.status().lost_frames == 0
+    finally:
+        shutil.rmtree(folder)
+    return took_s
+
+
 def main(count: int) -> int:
     """Measure and write a table; give the exit status."""
     say(f"{count} messages each, median of {REPEATS}, microseconds of thread CPU a message")
@@ -129,6 +183,12 @@ def main(count: int) -> int:
             f"{name:<20}{len(payload):>6}{alone_us:>9.2f}{decoded_us:>9.2f}{ratios[name]:>7.2f}"
             f"{stamped_us:>12.2f}{whole_us:>9.2f}"
         )
+    payload = PAYLOADS["MessagePack"]
+    alone, whole = walled(bare_wall, payload, count), walled(recorded_wall, payload, count)
+    say(
+        f"receive, decode and record: {whole:,.0f} messages/s, {whole / alone:.2f} of "
+        f"receiving alone ({alone:,.0f})"
+    )
     ratio = ratios["MessagePack"]
     say(f"typed decode of MessagePack against receiving alone: {ratio:.2f} (at most {GOAL:g})")
     return int(ratio > GOAL)

@@ -29,13 +29,24 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import numpy as np
+from numpy.typing import NDArray
 
 RATES = (10.0, 100.0, 1000.0, 5000.0, 10000.0)
 SETTLE_S = 2.0
 BURST = 20_000
+BURST_APART_S = 0.01
+"""The parent hears so late at most that the steady part has ended."""
 CLOSE_WITHIN_S = 300.0
+Array = NDArray[np.float64]
 TICKS_A_S = os.sysconf("SC_CLK_TCK")
+
+
+class Numbered(msgspec.Struct):
+    """All that is looked up of a recorded sample."""
+
+    seq: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +64,9 @@ class Figures:
     frames_per_s : float
         Paintings that showed something newer.
     sent, recorded : int
-        Samples; the recording's rows. ``recorded`` is -1 where nothing records.
+        Samples; those in the recording up to its first gap, -1 where nothing records.
+    burst_ms : float
+        The longest from publish to painted in the burst behind it, 0 where there was none.
     facts : dict
         What the console says of itself.
     """
@@ -65,6 +78,7 @@ class Figures:
     frames_per_s: float
     sent: int
     recorded: int = -1
+    burst_ms: float = 0.0
     facts: dict[str, Any] = field(default_factory=dict)
 
 
@@ -109,6 +123,7 @@ def run(
     *,
     burst: int = 0,
     record: str = "on",
+    settle_s: float = SETTLE_S,
 ) -> Figures:
     """Publish for some seconds to one of the ends and compare stamps."""
     folder = Path(tempfile.mkdtemp(prefix="leadmark-latency-"))
@@ -121,14 +136,15 @@ def run(
         more = [record] if role == "console" else []
         taker = end(role, endpoint, str(shown_file), *more, env=env)
         line_of(taker, "ready")
-        time.sleep(SETTLE_S)
+        time.sleep(settle_s)
         say(publisher)
         line_of(publisher, "begun")
-        time.sleep(min(SETTLE_S, seconds / 4.0))
+        time.sleep(min(settle_s, seconds / 4.0))
         from_s, cpu = time.time(), cpu_s(taker.pid)
-        line_of(publisher, "done")
+        line_of(publisher, "steady")
         to_s, cpu = time.time(), cpu_s(taker.pid) - cpu
-        time.sleep(1.0)
+        line_of(publisher, "done")
+        time.sleep(settle_s / 2.0)
         taker.send_signal(signal.SIGTERM)
         taker.wait(CLOSE_WITHIN_S)
         say(publisher)
@@ -149,27 +165,33 @@ def compared(
     sent = np.fromfile(sent_file)
     shown, done = np.fromfile(shown_file).reshape(2, -1)
     from_s, to_s = span_s
-    asked = sent[(sent >= from_s) & (sent < min(to_s, shown[-1]))]
-    first = np.searchsorted(shown, asked)
-    took_ms = (done[first] - asked) * 1e3
+
+    def took_ms(since_s: float, until_s: float) -> Array:
+        asked = sent[(sent >= since_s) & (sent < min(until_s, shown[-1]))]
+        return (done[np.searchsorted(shown, asked)] - asked) * 1e3
+
     frames = int(np.count_nonzero((done >= from_s) & (done < to_s)))
-    p50, p99 = np.percentile(took_ms, [50.0, 99.0])
+    p50, p99 = np.percentile(took_ms(from_s, to_s), [50.0, 99.0])
+    burst_ms = took_ms(to_s + BURST_APART_S, np.inf)
     facts = json.loads(shown_file.with_suffix(".json").read_text(encoding="utf-8"))
     span = to_s - from_s
     return Figures(
         rate, float(p50), float(p99), cpu / span * 100.0, frames / span, len(sent),
-        rows_in(shown_file.with_suffix(".leadmark")), facts,
+        rows_in(shown_file.with_suffix(".leadmark")), float(max(burst_ms, default=0.0)), facts,
     )  # fmt: skip
 
 
 def rows_in(recording: Path) -> int:
-    """Count the samples of a recording whose numbers follow one another without a gap."""
+    """Count the recorded samples that follow one another without a gap; -1: nothing recorded."""
     if not recording.exists():
         return -1
+    number_of = msgspec.msgpack.Decoder(Numbered).decode
     with closing(sqlite3.connect(recording)) as connection:
-        query = "SELECT count(*) FROM frames WHERE topic = 'rel/optical'"
-        (count,) = connection.execute(query).fetchone()
-    return int(count)
+        query = "SELECT payload FROM frames WHERE topic = 'rel/optical' ORDER BY id"
+        count = 0
+        for (payload,) in connection.execute(query):
+            count += number_of(payload).seq == count
+    return count
 
 
 def end(role: str, *given: str, env: dict[str, str]) -> subprocess.Popen[str]:
@@ -214,6 +236,7 @@ def row(name: str, one: Figures) -> str:
     said = "" if not facts else (
         f"lost {facts['lost']}, dropped {facts['overflowed']}, most behind "
         f"{facts['most_behind_s']:.2f} s" + (f", {facts['failure']}" if facts["failure"] else "")
+        + (f"; in the burst at most {one.burst_ms:.0f} ms to the screen" if one.burst_ms else "")
     )  # fmt: skip
     return (
         f"{name:<24}{one.rate:>7.0f}{one.p50_ms:>9.1f}{one.p99_ms:>9.1f}{one.cpu:>8.1f}"

@@ -53,6 +53,7 @@ def publish(rate: float, seconds: float, burst: int, out: Path) -> None:
         sys.stdin.readline()
         tell("begun")
         sender.send_for(rate, seconds)
+        tell("steady")
         if burst:
             sender.send_for(burst, 1.0)
         np.asarray(sender.stamps).tofile(out)

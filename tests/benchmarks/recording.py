@@ -89,8 +89,10 @@ def best(work: Callable[[], None]) -> float:
     return min(times)
 
 
-def writing(folder: Path, relative: list[RelativeSample], frames: list[Frame]) -> None:
-    """Commit batches of 1,000 samples, frame and columns each, in both modes."""
+def writing(
+    folder: Path, relative: list[RelativeSample], frames: list[Frame]
+) -> tuple[float, float]:
+    """Commit batches of 1,000 samples, frame and columns each; give samples/s, FULL and NORMAL."""
     count = min(len(relative), 100_000)
     frame_rows = [(n, f.t_received_s, "rel/optical", f.payload) for n, f in enumerate(frames, 1)]
     sample_rows = [sample_row(n, s) for n, s in enumerate(relative, 1)]
@@ -113,6 +115,7 @@ def writing(folder: Path, relative: list[RelativeSample], frames: list[Frame]) -
         normal_s / full_s,
         "at least 0.5",
     )
+    return count / full_s, count / normal_s
 
 
 def handing_in(path: Path, relative: list[RelativeSample], frames: list[Frame]) -> None:
@@ -134,8 +137,8 @@ def handing_in(path: Path, relative: list[RelativeSample], frames: list[Frame]) 
     show("ending a recording, s", f"{close_s:.3f}", "", None)
 
 
-def size(path: Path, count: int, frames: list[Frame]) -> None:
-    """Bytes a sample, by table."""
+def size(path: Path, count: int, frames: list[Frame]) -> float:
+    """Bytes a sample, by table; give those of the whole."""
     each = path.stat().st_size / count
     show(
         "bytes a sample against the raw floats",
@@ -150,10 +153,14 @@ def size(path: Path, count: int, frames: list[Frame]) -> None:
             (used,) = connection.execute(query, (name,)).fetchone()
             show(f"    of these in {name}", f"{used / count:.0f}", "", None)
     show("    of these the payload as it came", f"{len(frames[0].payload)}", "", None)
+    return each
 
 
-def bulk(path: Path, folder: Path, count: int) -> None:
-    """All samples as arrays, against np.load of the same floats, and row by row by SQL."""
+def bulk(path: Path, folder: Path, count: int) -> tuple[float, float]:
+    """All samples as arrays, against np.load of the same floats, and row by row by SQL.
+
+    Gives the seconds of the first two.
+    """
     floats = folder / "floats.npy"
     with open_recording(path) as recording:
         columns = recording.columns()
@@ -178,6 +185,7 @@ def bulk(path: Path, folder: Path, count: int) -> None:
     by_rows()
     rows_s = time.perf_counter() - begin_s
     show("    the same by SQL rows", f"{rows_s:.3f}", f"{load_s:.3f}", rows_s / load_s)
+    return bulk_s, load_s
 
 
 def read_columns(path: Path) -> None:

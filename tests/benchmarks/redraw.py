@@ -114,6 +114,19 @@ def median_frame_ms(
     return median(took)
 
 
+def next_frames_ms(rows: int) -> tuple[float, float]:
+    """Give the median next frame of all plots, ms: empty, and with so many rows in their trail."""
+    app = QApplication.instance() or QApplication([])
+    load_fonts()
+    plots = make_plots()
+    app.processEvents()
+    empty = median_frame_ms(plots, Trail(), anew=False)
+    full = median_frame_ms(plots, long_trail(rows, nominal().t), anew=False)
+    for plot, _ in plots:
+        plot.close()
+    return empty, full
+
+
 def none_references_lost(plots: list[tuple[PlotCanvas, Snapshot]], trail: Trail) -> int:
     """Give how many references to None a hundred paints lose."""
     frame_ms(plots, trail, anew=False)

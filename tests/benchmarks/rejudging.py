@@ -20,7 +20,7 @@ from tests.fakes.changed import replace
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from benchmarks.judging import PRESET, columns_of, readings_of
+from benchmarks.judging import PRESET, SAMPLES, columns_of, readings_of
 from fakes.many_passes import many_set
 
 from console.bench.rejudge import Rejudge
@@ -66,10 +66,10 @@ def best_s(works: list[Callable[[], object]]) -> list[float]:
     return best
 
 
-def throughput(limits: LimitsFile) -> str:
-    """Compare with copying and with single samples."""
-    passes = [columns_of(limits, seed) for seed in range(PASSES)]
-    stacks = [stack_of(passes[at : at + TOGETHER]) for at in range(0, PASSES, TOGETHER)]
+def pass_times(limits: LimitsFile, count: int = PASSES) -> tuple[float, float, float]:
+    """Give the processor time of copying a pass, of judging it as arrays, sample by sample; s."""
+    passes = [columns_of(limits, seed) for seed in range(count)]
+    stacks = [stack_of(passes[at : at + TOGETHER]) for at in range(0, count, TOGETHER)]
     arrays = [
         [s.range_m, *(s.measured.get(limit.quantity) for limit in limits.limits)] for s in stacks
     ]
@@ -91,12 +91,26 @@ def throughput(limits: LimitsFile) -> str:
             streaming.feed(reading)
 
     copied, judged, streamed = best_s([copies, whole, one_by_one])
+    return copied / count, judged / count, streamed
+
+
+def throughput(limits: LimitsFile) -> str:
+    """Compare with copying and with single samples."""
+    copied, judged, streamed = pass_times(limits)
     return (
-        f"{len(limits.limits)} limits, {PASSES} passes of {len(passes[0].t)} samples: judging "
-        f"{judged / PASSES * 1e6:.0f} us a pass, {judged / copied:.1f} times np.copyto "
-        f"({copied / PASSES * 1e6:.0f} us), {streamed * PASSES / judged:.0f} times faster than "
+        f"{len(limits.limits)} limits, {PASSES} passes of {SAMPLES} samples: judging "
+        f"{judged * 1e6:.0f} us a pass, {judged / copied:.1f} times np.copyto "
+        f"({copied * 1e6:.0f} us), {streamed / judged:.0f} times faster than "
         f"single samples ({streamed * 1e6:.0f} us)"
     )
+
+
+def ten_limits() -> LimitsFile:
+    """Give the shipped limits, of each quantity the first."""
+    preset = parse_limits(PRESET.read_bytes(), PRESET.name)
+    seen: set[Quantity] = set()
+    ten = [x for x in preset.limits if not (x.quantity in seen or seen.add(x.quantity))]
+    return replace(preset, limits=tuple(ten))
 
 
 def dragged(limit: Limit, by: float) -> Limit:
@@ -135,9 +149,7 @@ def dragging(limits: LimitsFile, count: int) -> str:
 def main() -> int:
     """Print the figures."""
     preset = parse_limits(PRESET.read_bytes(), PRESET.name)
-    seen: set[Quantity] = set()
-    ten = [x for x in preset.limits if not (x.quantity in seen or seen.add(x.quantity))]
-    print(throughput(replace(preset, limits=tuple(ten))))
+    print(throughput(ten_limits()))
     twelve = replace(preset, limits=preset.limits[:12])
     for count in (300, 1000):
         print(dragging(twelve, count))
