@@ -56,6 +56,7 @@ class BenchDeeds:
             BenchIntent.OPEN: self._open_chosen,
             BenchIntent.SAVE: self._save,
             BenchIntent.SHEET: self._toggle_sheet,
+            BenchIntent.MANUAL: view.toggle_manual,
             BenchIntent.CLOSE_LINE: self._close,
         }
         for key in BENCH_KEYS:
@@ -268,6 +269,7 @@ class BenchDeeds:
             self._view.entry.close_line()
         else:
             self._view.sheet.hide()
+            self._view.manual.close_reader()
 
 
 def _number(words: str) -> float | None:

@@ -32,6 +32,7 @@ class BenchIntent(Enum):
     OPEN = "open"
     SAVE = "save"
     SHEET = "keys"
+    MANUAL = "manual"
     CLOSE_LINE = "close"
 
 
@@ -66,7 +67,8 @@ BENCH_KEYS: tuple[BenchKey, ...] = (
     BenchKey(("Ctrl+Return",), BenchIntent.OPEN, "open the pass there in Watch"),
     BenchKey(("S", "Ctrl+S"), BenchIntent.SAVE, "save the limits file"),
     BenchKey(("F1", "?"), BenchIntent.SHEET, "these keys"),
-    BenchKey(("Esc",), BenchIntent.CLOSE_LINE, "close line or sheet"),
+    BenchKey(("F2",), BenchIntent.MANUAL, "manual"),
+    BenchKey(("Esc",), BenchIntent.CLOSE_LINE, "close line, sheet, manual"),
 )
 """What the bench answers to; a letter goes to the entry line while that is open."""
 
@@ -79,7 +81,7 @@ CURVE_WORDS = (
 )
 HINTS = (
     "E type a point", "+ add", "Del remove", "L limit", "M mark", "/ filter", "S save",
-    "Ctrl+Z undo", "F1 keys",
+    "Ctrl+Z undo", "F1 keys", "F2 manual",
 )  # fmt: skip
 
 

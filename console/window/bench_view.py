@@ -26,6 +26,7 @@ from console.window.fonts import Face, Faces
 from console.window.panels.bench_headline import BenchHeadline
 from console.window.panels.bench_summary import BenchSummary
 from console.window.panels.entry import EntryLine
+from console.window.panels.manual import ManualReader
 from console.window.panels.sheet import KeySheet
 from console.window.plots.bench_curve import CurvePlot
 from console.window.plots.bench_delays import DelaysPlot
@@ -82,6 +83,7 @@ class BenchView(QWidget):
         self.caution = QLabel(CAUTION_TEXT, self)
         self.entry = EntryLine(self, hints=HINTS, asks_who=False)
         self.sheet = KeySheet(bench_sheet_rows(), self)
+        self.manual = ManualReader(self)
         self._timer = QTimer(self)
         self._timer.timeout.connect(self.tick)
         self.headline.set_limits(limit_names(self.draft.file))
@@ -283,7 +285,7 @@ class BenchView(QWidget):
             self._faces = Faces(scale)
         for part in (
             self.headline, self.curve, self.sweep, self.delays, self.summary, self.table,
-            self.entry, self.sheet,
+            self.entry, self.sheet, self.manual,
         ):  # fmt: skip
             part.apply_theme(theme, scale)
         for label in (self.heading, self.caution):
@@ -313,6 +315,15 @@ class BenchView(QWidget):
             area.x(), area.bottom() + 1 - size.height(), size.width(), size.height()
         )
         self.sheet.raise_()
+        self.manual.setGeometry(area)
+        self.manual.raise_()
+
+    def toggle_manual(self) -> None:
+        """Open the manual over everything but the headline, or close it."""
+        if self.manual.isHidden():
+            self.manual.open_reader()
+        else:
+            self.manual.close_reader()
 
     def _arrange_wide(self, area: QRect, gap: int) -> None:
         left = round(LEFT_SHARE * area.width())

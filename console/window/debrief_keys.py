@@ -19,6 +19,7 @@ class DebriefIntent(Enum):
     NEXT_SECTION = "next section"
     PREVIOUS_SECTION = "previous section"
     SHEET = "keys"
+    MANUAL = "manual"
     CLOSE_LINE = "close"
 
 
@@ -40,11 +41,13 @@ DEBRIEF_KEYS: tuple[DebriefKey, ...] = (
     DebriefKey(("Ctrl+Down", "]"), DebriefIntent.NEXT_SECTION, "next section"),
     DebriefKey(("Ctrl+Up", "["), DebriefIntent.PREVIOUS_SECTION, "previous section"),
     DebriefKey(("F1", "?"), DebriefIntent.SHEET, "these keys"),
-    DebriefKey(("Esc",), DebriefIntent.CLOSE_LINE, "close line and sheet"),
+    DebriefKey(("F2",), DebriefIntent.MANUAL, "manual"),
+    DebriefKey(("Esc",), DebriefIntent.CLOSE_LINE, "close line, sheet, manual"),
 )
 
 HINTS = (
     "Return open", "] next section", "W watch", "H HTML", "P PDF", "O other file", "F1 keys",
+    "F2 manual",
 )  # fmt: skip
 RETURN_WORDS = ("Return", "open the chosen pass, or a row's moment in Watch")
 

@@ -32,6 +32,7 @@ from console.window.debrief_keys import DEBRIEF_KEYS, HINTS, DebriefIntent, debr
 from console.window.debrief_text import DebriefText
 from console.window.fonts import Face, Faces
 from console.window.panels.entry import EntryLine
+from console.window.panels.manual import ManualReader
 from console.window.panels.sheet import KeySheet
 
 TICK_MS = 100
@@ -77,6 +78,7 @@ class DebriefView(QWidget):
         self.caution = QLabel(CAUTION_TEXT, self)
         self.entry = EntryLine(self, hints=HINTS, asks_who=False)
         self.sheet = KeySheet(debrief_sheet_rows(), self)
+        self.manual = ManualReader(self)
         self._labels = (QLabel("Passes", self), QLabel("Sections", self))
         self._timer = QTimer(self)
         self._timer.setInterval(TICK_MS)
@@ -123,6 +125,7 @@ class DebriefView(QWidget):
             DebriefIntent.NEXT_SECTION: lambda: self.step_section(1),
             DebriefIntent.PREVIOUS_SECTION: lambda: self.step_section(-1),
             DebriefIntent.SHEET: self._toggle_sheet,
+            DebriefIntent.MANUAL: self._toggle_manual,
             DebriefIntent.CLOSE_LINE: self._close_line,
         }
         for key in DEBRIEF_KEYS:
@@ -266,8 +269,20 @@ class DebriefView(QWidget):
             left, round(0.05 * self.height()), min(size.width(), self.width()), size.height()
         )
 
+    def _toggle_manual(self) -> None:
+        if self.manual.isHidden():
+            self._place_manual()
+            self.manual.raise_()
+            self.manual.open_reader()
+        else:
+            self.manual.close_reader()
+
+    def _place_manual(self) -> None:
+        self.manual.setGeometry(self.rect().adjusted(0, 0, 0, -self.entry.height()))
+
     def _close_line(self) -> None:
         self.sheet.hide()
+        self.manual.close_reader()
         self.entry.close_line()
 
     # ------------------------------------------------------------------ Qt's side
@@ -293,6 +308,7 @@ class DebriefView(QWidget):
         )  # fmt: skip
         self.text.apply_theme(theme, scale)
         self.sheet.apply_theme(theme, scale)
+        self.manual.apply_theme(theme, scale)
         self.entry.apply_theme(theme, scale)
         self.entry.setFixedHeight(round(self.entry.natural_height()))
         self._show_section()
@@ -312,6 +328,7 @@ class DebriefView(QWidget):
         """Fit pictures and sheet to the new size."""
         super().resizeEvent(event)
         self._settle.start(SETTLE_MS)
+        self._place_manual()
         if self.sheet.isVisible():
             self._place_sheet()
 

@@ -29,8 +29,10 @@ from console.present.theme import Theme
 from console.rehearsal.exercise import Hidden, Origin
 from console.window.fonts import Face, Faces
 from console.window.operator import INITIALS_MOST, WANTED
+from console.window.rehearse_sheet import ORDER_HINTS, ORDER_ROWS
 from console.window.rehearse_style import choice_style, field_style, tick_style
 from console.window.rehearse_table import FaultTable
+from console.window.view_help import ViewHelp
 
 OWN = "(an exercise of its own)"
 NUMBERS = (
@@ -44,8 +46,8 @@ NUMBERS = (
 A_ROW = 3
 """So many numbers, or parts to hide, stand beside each other."""
 HOW = (
-    "Choose an exercise on file, or an approach. Tab goes on; in the table Insert adds a fault, "
-    "Delete removes one; Ctrl+Return starts."
+    "Choose an exercise on file, or an approach; say what fails in it and what is hidden. What is "
+    "typed is checked when it starts."
 )
 
 
@@ -84,12 +86,14 @@ class OrderPage(QWidget):
         self.said = QLabel()
         self.said.setWordWrap(True)
         self.said.setAccessibleName("Message")
-        self.caution = QLabel(CAUTION_TEXT)
-        self.caution.setWordWrap(True)
+        self.hints, self.caution = QLabel(ORDER_HINTS), QLabel(CAUTION_TEXT)
+        for small in (self.hints, self.caution):
+            small.setWordWrap(True)
         self._labels: list[QLabel] = []
         self._lay_out()
         self._fill(choices.exercises, choices.scenarios, choices.passes)
         self._bind()
+        self.help = ViewHelp(self, ORDER_ROWS)
         self.setFocusProxy(self.exercise)
         self.show_draft(Draft(title="Rehearsal", name="nominal"))
 
@@ -155,8 +159,9 @@ class OrderPage(QWidget):
         for widget in (*typed, *said, *self.hidden.values(), self.start, self.keep):
             widget.setFont(faces.font(Face.BODY))
         self.heading.setFont(faces.font(Face.WORDS))
-        self.caution.setFont(faces.font(Face.SMALL))
-        for quiet in (*self._labels, self.how, self.about_fault, self.caution):
+        for small in (self.hints, self.caution):
+            small.setFont(faces.font(Face.SMALL))
+        for quiet in (*self._labels, self.how, self.about_fault, self.hints, self.caution):
             quiet.setStyleSheet(f"color: {theme.text_quiet};")
         self.said.setStyleSheet(f"color: {theme.text}; font-weight: bold;")
         self.faults.apply_theme(theme, faces)
@@ -167,6 +172,7 @@ class OrderPage(QWidget):
             box.setStyleSheet(tick_style(theme, round(0.9 * faces.em)))
         for chosen in (self.exercise, self.approach):
             chosen.setStyleSheet(choice_style(theme))
+        self.help.apply_theme(theme, scale)
 
     # ------------------------------------------------------------------ deeds
 
@@ -250,6 +256,7 @@ class OrderPage(QWidget):
         column.addWidget(self.about_fault)
         column.addLayout(self._foot())
         column.addWidget(self.said)
+        column.addWidget(self.hints)
         column.addWidget(self.caution)
         scroll = QScrollArea()  # large text in a small window
         scroll.setFrameShape(QScrollArea.Shape.NoFrame)

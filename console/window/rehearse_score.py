@@ -22,9 +22,9 @@ from console.present.rehearse_score import (
 from console.present.theme import DARK, Theme
 from console.rehearsal.compare import by_trainee, of_exercise
 from console.window.fonts import Face, Faces
+from console.window.rehearse_sheet import SCORE_HINTS, SCORE_ROWS
 from console.window.rehearse_table import WordTable
-
-HINTS = "N next rehearsal · W replay in Watch · D debrief · Tab next table · ↑ ↓ rows"
+from console.window.view_help import ViewHelp
 
 
 class ScorePage(QWidget):
@@ -55,7 +55,7 @@ class ScorePage(QWidget):
         self.log = WordTable("Events and calls", EVENT_HEADS, 1)
         self.runs = WordTable("Runs of this trainee and of this exercise", RUN_HEADS, 2)
         self.people = WordTable("Trainees on this exercise", STANDING_HEADS, 0)
-        self.hints = QLabel(HINTS)
+        self.hints = QLabel(SCORE_HINTS)
         self.hints.setWordWrap(True)
         self.caution = QLabel(CAUTION_TEXT)
         self.caution.setWordWrap(True)
@@ -69,6 +69,7 @@ class ScorePage(QWidget):
             shortcut = QShortcut(QKeySequence(key), self)
             shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
             shortcut.activated.connect(deed)
+        self.help = ViewHelp(self, SCORE_ROWS)
         self.setFocusProxy(self.log)
 
     def show_reviewed(self, reviewed: Reviewed) -> None:
@@ -99,6 +100,7 @@ class ScorePage(QWidget):
         self._dress_figures()
         for table in (self.log, self.runs, self.people):
             table.apply_theme(theme, scale)
+        self.help.apply_theme(theme, scale)
 
     def _show_figures(self, figures: tuple[tuple[str, str], ...]) -> None:
         while (item := self._grid.takeAt(0)) is not None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QAbstractItemModel, QModelIndex, QPersistentModelIndex, Qt
+from PySide6.QtCore import QAbstractItemModel, QEvent, QModelIndex, QPersistentModelIndex, Qt
 from PySide6.QtGui import QColor, QKeyEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
@@ -148,6 +148,18 @@ class FaultTable(QTableWidget):
         if self.currentRow() >= 0:
             self.removeRow(self.currentRow())
 
+    def event(self, event: QEvent) -> bool:
+        """Keep F2 and what is typed into a cell, though they are shortcuts elsewhere."""
+        if (
+            event.type() is QEvent.Type.ShortcutOverride
+            and isinstance(event, QKeyEvent)
+            and self.currentIndex().isValid()
+            and _edits(event)
+        ):
+            event.accept()
+            return True
+        return super().event(event)
+
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Add or remove a row; the rest is Qt's."""
         if event.key() == Qt.Key.Key_Insert:
@@ -167,6 +179,12 @@ class FaultTable(QTableWidget):
     def _text(self, row: int, column: int) -> str:
         item = self.item(row, column)
         return "" if item is None else item.text()
+
+
+def _edits(event: QKeyEvent) -> bool:
+    plain = Qt.KeyboardModifier.NoModifier | Qt.KeyboardModifier.ShiftModifier
+    is_typed = event.text().isprintable() and bool(event.text().strip())
+    return event.key() == Qt.Key.Key_F2 or (is_typed and not event.modifiers() & ~plain)
 
 
 class WordDelegate(QStyledItemDelegate):

@@ -12,14 +12,18 @@ from PySide6.QtWidgets import QLabel, QListWidget, QListWidgetItem, QVBoxLayout,
 from console import CAUTION_TEXT
 from console.present.theme import Theme
 from console.window.fonts import Face, Faces
+from console.window.keys import ARROW_WORDS
 from console.window.panels.entry import EntryLine
+from console.window.view_help import HINTS as HELP_HINTS
+from console.window.view_help import ViewHelp
 
 NOTHING = "Nothing is watched."
 HOW = (
     "Return opens the chosen pass, O asks for another file. A live approach is watched with "
     "leadmark watch ENDPOINT."
 )
-HINTS = ("Return open", "O other file", "T dark or light", "F11 full screen")
+HINTS = ("Return open", "O other file", "T dark or light", "F11 full screen", *HELP_HINTS)
+ROWS = (("Return", "open the chosen pass"), ("O", "open another file by name"), ARROW_WORDS)
 
 
 class StartPage(QWidget):
@@ -58,6 +62,7 @@ class StartPage(QWidget):
         for widget in (self.heading, self.how, self.list, self.caution, self.entry):
             column.addWidget(widget)
         QShortcut(QKeySequence("O"), self).activated.connect(self.ask)
+        self.help = ViewHelp(self, ROWS)
         self.setFocusProxy(self.list)
 
     def ask(self) -> None:
@@ -74,6 +79,7 @@ class StartPage(QWidget):
         self.caution.setStyleSheet(f"color: {theme.text_quiet};")
         self.entry.apply_theme(theme, scale)
         self.entry.setFixedHeight(round(self.entry.natural_height()))
+        self.help.apply_theme(theme, scale)
 
     def showEvent(self, event: QShowEvent) -> None:
         """Hand the keyboard to the list."""
