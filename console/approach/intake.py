@@ -169,6 +169,8 @@ class Intake:
             return events
         events += self._note_arrival(record, arrival, engine_s)
         if isinstance(record, RelativeSample):
+            if self.mode is EngineTime.RECEIVE:
+                record = self.state.leaps.checked(record, engine_s)
             return events + self.state.take_sample(record, engine_s)
         is_late = arrival.kind is ArrivalKind.LATE
         return events + self.state.take_capture(record, engine_s, is_late=is_late)

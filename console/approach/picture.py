@@ -212,7 +212,7 @@ def _source(model: StateModel, source: Source) -> SourceNow:
         agrees=None if gap_m is None else DISAGREE not in flags,
         flags=flags,
         clock_offset_s=offset_s if offset_s != 0.0 else None,
-        detail=_detail(counts, offset_s),
+        detail=_detail(counts, offset_s, model.leaps.refused[name]),
     )
 
 
@@ -235,10 +235,12 @@ def _gap_m(model: StateModel, source: Source) -> float | None:
     return moved_m - current.newest.range_m
 
 
-def _detail(counts: StreamCounts, offset_s: float) -> str:
+def _detail(counts: StreamCounts, offset_s: float, leapt: int) -> str:
     parts = []
     if counts.lost:
         parts.append(f"{counts.lost} lost")
+    if leapt:
+        parts.append(f"{leapt} with a time far ahead, not used")
     if offset_s:
         parts.append(f"clock differs by {offset_s:+.1f} s; age counted from receipt")
     return ", ".join(parts)

@@ -34,6 +34,7 @@ from console.approach.event import (
     SourceRestarted,
     StepWasDone,
 )
+from console.approach.leap import LeapBook
 from console.approach.milestone import MilestoneBook
 from console.approach.outlook_book import OutlookBook
 from console.approach.phase import PhaseBook
@@ -122,6 +123,7 @@ class StateModel:
         self.authority = self._approach.authority
         self.engine_s = 0.0
         self._ticked_s = 0.0
+        self.leaps = LeapBook()
         self.late: Counter[str] = Counter()
         self.invalid: Counter[str] = Counter()
         self.judged = 0
