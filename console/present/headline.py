@@ -25,6 +25,7 @@ from console.present.levels import (
 from console.present.source_lines import SourceLine, source_lines
 from console.present.stop_notes import stop_notes
 from console.present.tone import CAUTION_MARK, WARNING_MARK, Tone, mark_of, tone_of
+from console.present.trouble_words import BEHIND_FROM_S
 from console.tracking.outlook import Motion
 
 UNSEEN = "not seen: small stuck thruster, shared bias"
@@ -47,7 +48,11 @@ class HeadlineView:
 
 
 def headline(
-    snapshot: Snapshot | None, limits: LimitsFile, *, is_under_other_limits: bool = False
+    snapshot: Snapshot | None,
+    limits: LimitsFile,
+    *,
+    is_under_other_limits: bool = False,
+    behind_s: float = 0.0,
 ) -> HeadlineView:
     """Give the headline strip of a snapshot; None is a watch that has no state yet.
 
@@ -55,6 +60,9 @@ def headline(
     ----------
     is_under_other_limits : bool
         A replay judges by other limits than the pass was watched under: said in the strip.
+    behind_s : float
+        How much older the snapshot is than what was received, s: from a second on its figures
+        are stale, whatever their own age says.
     """
     if snapshot is None:
         titles = ("Range to contact", "Closing rate", "Time to contact", _hands_off_title(limits))
@@ -68,6 +76,8 @@ def headline(
     )
     if is_under_other_limits:
         first = (_under_other_limits(first[0]), *first[1:])
+    if behind_s >= BEHIND_FROM_S:
+        first = (_late(first[0], behind_s), *(_struck(cell) for cell in first[1:]))
     unseen = UNSEEN if snapshot.contact_t is None else ""
     return HeadlineView((*first, _authority(snapshot)), source_lines(snapshot), unseen)
 
@@ -76,6 +86,16 @@ def _under_other_limits(cell: Cell) -> Cell:
     """Say it in the strip's first cell, in place of what is least needed there."""
     note = Note(f"{CAUTION_MARK} under other limits", Tone.CAUTION)
     return replace(cell, notes=(note, *cell.notes[1:]))
+
+
+def _late(cell: Cell, behind_s: float) -> Cell:
+    """Say in the strip's first cell that everything in it comes late."""
+    note = Note(f"{WARNING_MARK} shown {text.age(behind_s)} late", Tone.WARNING)
+    return replace(_struck(cell), notes=(note, *cell.notes[1:]))
+
+
+def _struck(cell: Cell) -> Cell:
+    return replace(cell, tone=Tone.STALE) if cell.tone is Tone.STRONG else cell
 
 
 def _range(s: Snapshot) -> Cell:

@@ -298,3 +298,17 @@ def test_the_data_cell_says_what_no_sample_can_show():
     assert view(nominal()).unseen == "not seen: small stuck thruster, shared bias"
     assert view(soft_captured()).unseen == ""
     assert view(None).unseen == ""
+
+
+def test_figures_far_behind_what_was_received_are_struck_and_said_to_be_late() -> None:
+    """An engine that is over a second behind shows no figure as if it were of now."""
+    fresh = headline(nominal(), LIMITS, behind_s=0.9)
+    assert fresh == headline(nominal(), LIMITS)
+    late = headline(nominal(), LIMITS, behind_s=2.14)
+    assert notes(late.cells[0])[0] == "■ shown 2.1 s late"
+    assert late.cells[0].notes[0].tone is Tone.WARNING
+    for before, after in zip(fresh.cells[:4], late.cells[:4], strict=True):
+        assert after.value == before.value
+        assert after.tone is (Tone.STALE if before.tone is Tone.STRONG else before.tone)
+    assert Tone.STALE in {c.tone for c in late.cells[:4]}
+    assert late.cells[4] == fresh.cells[4]

@@ -33,8 +33,11 @@ class HeadlinePanel(PaintedPanel[HeadlineView]):
 
     def view_of(self, watched: Watched) -> HeadlineView:
         """Give the strip of what is watched."""
-        other = bool(watched.status.other_limits)
-        return headline(watched.snapshot, watched.limits, is_under_other_limits=other)
+        status = watched.status
+        return headline(
+            watched.snapshot, watched.limits,
+            is_under_other_limits=bool(status.other_limits), behind_s=status.behind_s,
+        )  # fmt: skip
 
     def spoken(self, view: HeadlineView) -> str:
         """Give the strip in words."""
