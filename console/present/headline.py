@@ -69,7 +69,7 @@ def headline(
         cells = tuple(Cell(title, text.UNKNOWN, notes=(BLANK,)) for title in titles)
         cells = (*cells, Cell("Abort authority", text.UNKNOWN, notes=(BLANK,)))
         return HeadlineView(cells, ())
-    first = (
+    first: tuple[Cell, ...] = (
         (_range(snapshot), _closing(snapshot), _contact(snapshot), _hands_off(snapshot, limits))
         if snapshot.capture is None
         else capture_cells(snapshot, limits)
