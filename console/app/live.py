@@ -384,6 +384,7 @@ class LiveWatch:
 
     def _draw(self) -> None:
         now = self._clock()
+        self._pace.note_behind(self._behind_s(now))
         if self._pace.left_s(now) > 0.0:
             return
         self._pace.note_made(now)

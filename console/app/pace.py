@@ -5,6 +5,9 @@ from __future__ import annotations
 SNAPSHOT_EVERY_S = 1.0 / 30.0
 IDLE_EVERY_S = 0.125
 """Without anything new only ages and countdowns go on; they are read at 5 Hz."""
+CATCHING_UP_EVERY_S = 0.1
+CATCHING_UP_FROM_S = 0.25
+"""So far behind what was received, fewer pictures leave the processor to catching up."""
 
 
 class Pace:
@@ -18,6 +21,12 @@ class Pace:
         self._news_s = 0.0
         self._any_s = 0.0
         self._has_news = False
+        self._every_s = SNAPSHOT_EVERY_S
+
+    def note_behind(self, behind_s: float) -> None:
+        """Note how far what was fed is behind what was received."""
+        late = behind_s >= CATCHING_UP_FROM_S
+        self._every_s = CATCHING_UP_EVERY_S if late else SNAPSHOT_EVERY_S
 
     def note_news(self) -> None:
         """Note that something was fed."""
@@ -27,7 +36,7 @@ class Pace:
         """Give the seconds until the next snapshot is due, 0 where it is."""
         due_s = self._any_s + IDLE_EVERY_S
         if self._has_news:
-            due_s = min(due_s, self._news_s + SNAPSHOT_EVERY_S)
+            due_s = min(due_s, self._news_s + self._every_s)
         if now < self._any_s:  # the clock was set back
             return 0.0
         return max(0.0, due_s - now)

@@ -4,10 +4,17 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+import pytest
 from app_tools import HandWatch, sample_frame
 
 from console.app.input_file import load_limits
-from console.app.pace import IDLE_EVERY_S, SNAPSHOT_EVERY_S, Pace
+from console.app.pace import (
+    CATCHING_UP_EVERY_S,
+    CATCHING_UP_FROM_S,
+    IDLE_EVERY_S,
+    SNAPSHOT_EVERY_S,
+    Pace,
+)
 
 
 def made_at(news_s: list[float], step_s: float = 0.001, until_s: float = 2.0) -> list[float]:
@@ -51,6 +58,19 @@ def test_clock_set_back_holds_nothing_up() -> None:
     pace.note_made(10_000.0)
     assert pace.left_s(10_000.0) > 0.0
     assert pace.left_s(6_400.0) == 0.0
+
+
+def test_an_engine_that_is_behind_paints_less_until_it_has_caught_up() -> None:
+    """A quarter of a second behind, pictures come ten a second; then thirty again."""
+    pace = Pace()
+    pace.note_made(100.0)
+    pace.note_news()
+    pace.note_made(100.0)
+    pace.note_news()
+    pace.note_behind(CATCHING_UP_FROM_S)
+    assert pace.left_s(100.0) == pytest.approx(CATCHING_UP_EVERY_S)
+    pace.note_behind(0.0)
+    assert pace.left_s(100.0) == pytest.approx(SNAPSHOT_EVERY_S)
 
 
 def test_window_hears_of_each_snapshot_once_it_stands() -> None:
