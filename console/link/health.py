@@ -47,8 +47,9 @@ _WHY = {
     (KEY_REFUSED, False): "refused: the publisher wants keys, give --keys DIR",
     (NOT_UNDERSTOOD, True): "refused: the publisher goes without keys, or is none",
     (NOT_UNDERSTOOD, False): "refused: the publisher wants keys, give --keys DIR, or is none",
-    (BROKEN_OFF, True): "refused: the publisher has another key than expected, or hangs",
-    (BROKEN_OFF, False): "connected, but the publisher does not answer",
+    (BROKEN_OFF, True): "the publisher breaks off: it has another key than expected, "
+    "goes without keys, or hangs",
+    (BROKEN_OFF, False): "the publisher breaks off: it may want keys (--keys DIR), or hangs",
 }
 _UP = int(zmq.Event.HANDSHAKE_SUCCEEDED)
 _CUT = int(zmq.Event.DISCONNECTED)

@@ -59,7 +59,7 @@ def wrong_key(folder: Path) -> Row:
 
 def no_keys(folder: Path) -> Row:
     """Give the publisher keys, the console none."""
-    return _refused("console without keys", folder, "publisher", None, "wants keys")
+    return _refused("console without keys", folder, "publisher", None, "want")
 
 
 def plain_publisher(folder: Path) -> Row:
@@ -168,6 +168,7 @@ def killed(folder: Path) -> Row:
     first = SenderProcess()
     with first, Rig(folder, first.endpoint) as rig:
         rig.goes_on()
+        rig.rest(3.0)  # its numbers are then above those missed while the second is connected to
         first.process.kill()
         first.process.wait()
         down = rig.until_said("is down", 5.0)
@@ -317,7 +318,7 @@ def window_flood(folder: Path, seconds: float = 10.0) -> Row:
         alive = per_s >= 1.0 and longest_s < 1.0 and rig.judges(60.0)
         window.close()
         counted = f"{sent:,} sent; {per_s:.0f} frames/s, longest stop {longest_s * 1000:.0f} ms"
-        shown = rig.shown("dropped", "behind what")
+        shown = rig.shown("dropped", "behind what", "given up")
         return Row("the same flood, watched in the window", alive, counted, shown, rig.lost())
 
 
@@ -344,6 +345,6 @@ def _flooded(
         f"{status.rejected:,} rejected, {status.overflowed:,} dropped; "
         f"+{peak_mb - before_mb:.0f} MB; screen asked every {longest_s * 1000:.0f} ms at worst"
     )
-    shown = rig.shown("rejected", "dropped", "behind", "not in the recording")
+    shown = rig.shown("rejected", "dropped", "behind", "not in the recording", "given up")
     alive = alive and longest_s < 1.0 and shown != "NOTHING"
     return Row(f"flood at {rate_hz:,.0f}/s: {what}", alive, counted, shown, rig.lost())

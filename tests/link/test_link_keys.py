@@ -49,7 +49,7 @@ def refused(publisher: Publisher, keys: Keys | None, words: str) -> LinkHealth:
             publisher.send(sample(1))
             link = subscriber.health()[0]
             # one obstacle shows in several ways, try by try; the most telling stays
-            return link.handshake_failures >= 2 and link.why_down.startswith(words)
+            return link.handshake_failures >= 2 and words in link.why_down
 
         assert poll_until(subscriber, tried_twice) == []
         (link,) = subscriber.health()
@@ -91,21 +91,21 @@ def test_a_stranger_is_refused(publisher, stranger):
 
 def test_a_peer_without_keys_is_refused(publisher):
     """A console in the clear gets nothing from a publisher with keys."""
-    refused(publisher, None, "refused: the publisher wants keys, give --keys DIR, or is none")
+    refused(publisher, None, "want")
 
 
 def test_a_wrong_publisher_key_is_refused(tmp_path, publisher):
     """A console that expects another publisher does not take this one's data."""
     make_keys(tmp_path / "alone")
     alone = load_keys(tmp_path / "alone")
-    refused(publisher, alone, "refused: the publisher has another key than expected, or hangs")
+    refused(publisher, alone, "it has another key than expected")
 
 
 def test_a_publisher_without_keys_is_refused(folders):
     """A console with keys takes nothing sent in the clear."""
     with Publisher(ANY_PORT, clock=SetClock()) as publisher:
         keys = load_keys(folders[1])
-        refused(publisher, keys, "refused: the publisher goes without keys, or is none")
+        refused(publisher, keys, "goes without keys")
         assert publisher.wait_for_subscriber(0.0) is False
 
 
