@@ -67,8 +67,8 @@ class FrameSource(Protocol):
         """Count how often a link that stood was cut."""
         ...
 
-    def overruns(self) -> int:
-        """Count how often more came than could be read, and what waited was given up."""
+    def given_up(self) -> int:
+        """Count the messages that were given up because more came than could be taken."""
         ...
 
     def close(self) -> None:
@@ -223,7 +223,7 @@ class LiveWatch:
             rejected=self._rejected,
             behind_s=self._behind_s(now),
             link_cuts=self._source.cuts(),
-            link_overruns=self._source.overruns(),
+            link_given_up=self._source.given_up(),
             events_dropped=self._events.dropped,
             deeds_dropped=self._actions.dropped,
             notice=self._notice(),

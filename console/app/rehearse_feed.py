@@ -61,7 +61,7 @@ class RehearsalFeed:
         """Count no cut: there is no link."""
         return 0
 
-    def overruns(self) -> int:
+    def given_up(self) -> int:
         """Count none."""
         return 0
 

@@ -283,9 +283,9 @@ class Link:
         """Count how often a link that stood was cut."""
         return sum(link.cuts for link in self._subscriber.health())
 
-    def overruns(self) -> int:
-        """Count how often more came than could be read."""
-        return sum(link.overruns for link in self._subscriber.health())
+    def given_up(self) -> int:
+        """Count the messages that were given up because more came than could be taken."""
+        return sum(link.given_up for link in self._subscriber.health())
 
     def close(self) -> None:
         """Close the sockets."""

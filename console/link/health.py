@@ -77,8 +77,8 @@ class LinkHealth:
         What handshakes failed of since the last that succeeded: the most telling of all tries.
     has_keys : bool
         Whether this end expects CURVE.
-    overruns : int
-        How often more came than could be read, so that the link was begun anew.
+    given_up : int
+        Messages that were read and given up because more came than could be taken.
     """
 
     endpoint: str
@@ -91,7 +91,7 @@ class LinkHealth:
     cuts: int
     failure: str
     has_keys: bool = False
-    overruns: int = 0
+    given_up: int = 0
 
     @property
     def why_down(self) -> str:

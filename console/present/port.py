@@ -46,8 +46,8 @@ class WatchStatus:
         Messages received, and rows made from them, that found no room on the way to the disk.
     link_cuts : int
         How often a link that stood was cut, all endpoints.
-    link_overruns : int
-        How often more came than could be read, and what waited was given up unread.
+    link_given_up : int
+        Messages that were given up unread because more came than could be taken.
     events_dropped, deeds_dropped : int
         Events, and deeds of the operator, that found no room between window and engine.
     paused : bool
@@ -79,7 +79,7 @@ class WatchStatus:
     unrecorded: int = 0
     unrecorded_rows: int = 0
     link_cuts: int = 0
-    link_overruns: int = 0
+    link_given_up: int = 0
     events_dropped: int = 0
     deeds_dropped: int = 0
     paused: bool = False

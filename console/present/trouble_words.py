@@ -64,9 +64,9 @@ def _queues(status: WatchStatus) -> Iterator[Trouble]:
     if status.deeds_dropped:
         words = f"{status.deeds_dropped} keys were not obeyed, there were too many"
         yield Trouble("deeds", words, Level.CAUTION)
-    if status.link_overruns:
-        words = f"more came than can be read, given up {_times(status.link_overruns)}"
-        yield Trouble("overruns", words, Level.WARNING)
+    if status.link_given_up:
+        words = f"{status.link_given_up} given up unread, more came than can be taken"
+        yield Trouble("given up", words, Level.WARNING)
     if status.link_cuts:
         yield Trouble("cuts", f"link was cut {_times(status.link_cuts)}", Level.ADVISORY)
 

@@ -37,7 +37,7 @@ class Idle:
         """Count no cut: there is no link."""
         return 0
 
-    def overruns(self) -> int:
+    def given_up(self) -> int:
         """Count none."""
         return 0
 

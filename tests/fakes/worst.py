@@ -70,5 +70,6 @@ def worst_status() -> WatchStatus:
         limits_revision=127, limits_sha256="3f9a" * 16, insecure=True, overflowed=98765,
         rejected=4321, notice="limits file refused: line 12: unknown key on_delay, keeping r127",
         behind_s=123.4, recording_moved_because="the file was removed or replaced",
-        unrecorded=65432, link_cuts=23, link_overruns=12, events_dropped=1234, deeds_dropped=5,
+        unrecorded=65432, link_cuts=23, link_given_up=1234567, events_dropped=1234,
+        deeds_dropped=5,
     )  # fmt: skip

@@ -6,6 +6,7 @@ import subprocess
 import sys
 import threading
 import time
+from collections.abc import Callable
 
 import pytest
 import zmq
@@ -66,39 +67,81 @@ def test_the_queue_of_zeromq_is_never_full() -> None:
         assert subscriber._receivers[0].socket.get(zmq.RCVHWM) == 0
 
 
-def test_what_cannot_be_read_is_given_up_and_the_link_heals(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    """A backlog that stands at every look makes the socket anew; then data comes again."""
-    monkeypatch.setattr(receiver, "OVERRUN_S", 0.3)
-    over = threading.Event()
-    frame = encode(sample(1))
+class Flood:
+    """Sends one message again and again, as fast as it goes, on a thread of its own."""
+
+    def __init__(self, publisher: Publisher) -> None:
+        self._publisher = publisher
+        self._over = threading.Event()
+        self._thread = threading.Thread(target=self._run)
+        self._thread.start()
+
+    def _run(self) -> None:
+        frame = encode(sample(1))
+        while not self._over.is_set():
+            for _ in range(500):
+                self._publisher.send_frame(*frame)
+            time.sleep(0.001)
+
+    def end(self) -> None:
+        """Send no more."""
+        self._over.set()
+        self._thread.join()
+
+
+def poll_little(subscriber: Subscriber, is_true: Callable[[], bool]) -> None:
+    """Take less than comes until something is true."""
+    end_s = time.monotonic() + 10.0
+    while not is_true():
+        assert time.monotonic() < end_s, f"never: {subscriber.health()}"
+        subscriber.poll(0.01, 20)
+
+
+def test_what_cannot_be_taken_is_given_up_and_counted(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A backlog that stands at every look is read and dropped; the link is not cut by that."""
+    monkeypatch.setattr(receiver, "SKIM_AFTER_S", 0.1)
     with (
         Publisher(ANY_PORT, clock=SetClock()) as publisher,
         Subscriber([publisher.endpoint], clock=SetClock()) as subscriber,
     ):
         assert publisher.wait_for_subscriber(10.0)
-
-        def flood() -> None:
-            while not over.is_set():
-                for _ in range(500):
-                    publisher.send_frame(*frame)
-                time.sleep(0.001)
-
-        thread = threading.Thread(target=flood)
-        thread.start()
-        end_s = time.monotonic() + 10.0
-        while not subscriber.health()[0].overruns and time.monotonic() < end_s:
-            subscriber.poll(0.01, 20)
-        over.set()
-        thread.join()
-        before = subscriber.health()[0]
-        assert (before.overruns, before.cuts) == (1, 1)
-        assert before.frames > 20
-        poll_until(subscriber, lambda: subscriber.health()[0].handshakes == 2)
-        assert publisher.wait_for_subscriber(10.0)
+        flood = Flood(publisher)
+        try:
+            poll_little(subscriber, lambda: subscriber.health()[0].given_up > 100)
+        finally:
+            flood.end()
         collect(subscriber, 10**6, 0.3)  # what was on its way
-        time.sleep(0.1)
         publisher.send(sample(77))
-        assert poll_until(subscriber, lambda: subscriber.health()[0].frames > before.frames)
+        assert len(collect(subscriber, 1)) == 1
+        (link,) = subscriber.health()
+        assert (link.is_up, link.cuts) == (True, 0)
+
+
+def test_what_cannot_even_be_given_up_makes_the_socket_anew(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Memory is let go; counts go on, the link heals, data comes again."""
+    monkeypatch.setattr(receiver, "SKIM_AFTER_S", 100.0)
+    monkeypatch.setattr(receiver, "OVERRUN_S", 0.3)
+    with (
+        Publisher(ANY_PORT, clock=SetClock()) as publisher,
+        Subscriber([publisher.endpoint], clock=SetClock()) as subscriber,
+    ):
+        assert publisher.wait_for_subscriber(10.0)
+        flood = Flood(publisher)
+        try:
+            poll_little(subscriber, lambda: subscriber.health()[0].cuts > 0)
+        finally:
+            flood.end()
+        before = subscriber.health()[0]
+        assert before.frames > 20
+        poll_until(subscriber, lambda: subscriber.health()[0].handshakes >= 2)
+        assert publisher.wait_for_subscriber(10.0)
+        collect(subscriber, 10**6, 0.3)
+
+        def is_heard() -> bool:
+            publisher.send(sample(77))
+            return subscriber.health()[0].frames > before.frames
+
+        poll_until(subscriber, is_heard)
         assert subscriber.health()[0].is_up

@@ -26,7 +26,7 @@ from tests.fakes.changed import replace
          "◧ recording made anew: the file was removed or replaced", Tone.CAUTION),
         ({"events_dropped": 4}, "◧ 4 events are not listed, there were too many", Tone.CAUTION),
         ({"deeds_dropped": 2}, "◧ 2 keys were not obeyed, there were too many", Tone.CAUTION),
-        ({"link_overruns": 2}, "■ more came than can be read, given up 2 times", Tone.WARNING),
+        ({"link_given_up": 2}, "■ 2 given up unread, more came than can be taken", Tone.WARNING),
         ({"link_cuts": 1}, "link was cut once", Tone.QUIET),
         ({"link_cuts": 3}, "link was cut 3 times", Tone.QUIET),
         ({"not_recording_because": "the disk is slow"},
