@@ -20,6 +20,7 @@ from console.core.records import CaptureStatus
 from console.core.units import MICROSECOND_S
 
 ALWAYS_S = -math.inf
+CONTACT = Phase.CONTACT
 
 
 class Situation(msgspec.Struct, frozen=True, gc=False):
@@ -72,7 +73,10 @@ def holds(condition: Condition, now: Situation, past: Past) -> bool:
     above_m = condition.range_above_m
     if above_m is not None and (range_m is None or range_m <= above_m):
         return False
-    if not _rest_complies(condition, now):
+    phases = condition.phases
+    if phases and now.phase not in phases:
+        return False
+    if condition.data and not _data_complies(condition, now.capture):
         return False
     moment_s = due_moment_s(condition, now, past)
     return moment_s is not None and moment_s <= now.engine_s + MICROSECOND_S
@@ -121,7 +125,10 @@ def seconds_until(
     range_m, below_m, above_m = now.range_m, condition.range_below_m, condition.range_above_m
     if above_m is not None and not (range_m is not None and range_m > above_m):
         return None
-    if not _rest_complies(condition, now):
+    phases = condition.phases
+    if phases and now.phase not in phases:
+        return None
+    if condition.data and not _data_complies(condition, now.capture):
         return None
     wait_s = _time_wait_s(condition, now, past, to_range_s)
     if wait_s is None or below_m is None or (range_m is not None and range_m <= below_m):
@@ -139,17 +146,13 @@ def _time_wait_s(
     moment_s = due_moment_s(condition, now, past)
     if moment_s is not None:
         return max(moment_s - now.engine_s, 0.0)
-    if condition.after is not Phase.CONTACT:
+    if condition.after is not CONTACT:
         return None
     contact_s = to_range_s(0.0)
     return None if contact_s is None else max(contact_s + condition.after_s, 0.0)
 
 
-def _rest_complies(condition: Condition, now: Situation) -> bool:
-    if condition.phases and now.phase not in condition.phases:
-        return False
-    capture = now.capture
-    return not condition.data or (
-        capture is not None
-        and all(test.holds(getattr(capture, test.field.value)) for test in condition.data)
+def _data_complies(condition: Condition, capture: CaptureStatus | None) -> bool:
+    return capture is not None and all(
+        test.holds(getattr(capture, test.field.value)) for test in condition.data
     )

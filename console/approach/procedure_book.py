@@ -92,7 +92,7 @@ class ProcedureBook:
                 continue
             if state.is_armed is None:
                 self._arm(state, now)
-            events += self._look_at(state, now)
+            self._look_at(state, now, events)
         return events + self.polls.look(now, self._past)
 
     def next_timer_s(self, engine_s: float) -> float | None:
@@ -158,21 +158,21 @@ class ProcedureBook:
         if now.range_m is not None and below_m is not None:
             state.is_armed = now.range_m > below_m
 
-    def _look_at(self, state: StepState, now: Situation) -> list[AnyEvent]:
+    def _look_at(self, state: StepState, now: Situation, events: list[AnyEvent]) -> None:
         step = state.step
         if step.done is not None and holds(step.done, now, self._past):
-            return self.finish(state, "", now.engine_s, now.t)
-        events: list[AnyEvent] = []
+            events += self.finish(state, "", now.engine_s, now.t)
+            return
         if state.due_s is None:
             if not state.is_armed or not holds(step.due, now, self._past):
-                return events
+                return
             state.due_s, state.due_t = now.engine_s, now.t
             events.append(StepFellDue(t=now.t, step=step.id, who=step.who, words=step.words))
         late_s = _late_s(state, now.engine_s)
-        if late_s is not None and late_s >= -MICROSECOND_S:
+        is_late = late_s is not None and late_s >= -MICROSECOND_S
+        if is_late and not self._advisories.stands(state.key):
             words = f"Step overdue: {step.said}"
             events += self._advisories.raise_(state.key, state.due_t, now.t, words)
-        return events
 
     def _timers_s(self, state: StepState, now: Situation) -> list[float]:
         if state.is_done:

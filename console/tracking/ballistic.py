@@ -165,12 +165,13 @@ class Ballistic:
         contacts = root @ self._draws
         squares = contacts[1:]
         squares *= squares
-        values = np.empty((len(AT_CONTACT), DRAWS))
+        values = np.zeros((self._set.rows, DRAWS))
         values[0] = contacts[0]
         np.add(squares[0:3], squares[4:7], out=values[1:4])
         np.add(squares[3], squares[7], out=values[5])
         values[4:7:2] = squares[8:10]
-        np.sqrt(values[1:], out=values[1:])
+        lengths = values[1 : len(AT_CONTACT)]
+        np.sqrt(lengths, out=lengths)
         # The draws have mean 0 and unit covariance, so a row's own square is its mean square.
         s = np.add.reduce(root * root, axis=1).tolist()
         seconds = [s[0], s[1] + s[5], s[2] + s[6], s[3] + s[7], s[9], s[4] + s[8], s[10]]

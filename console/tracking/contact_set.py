@@ -1,7 +1,8 @@
 """Many possible contacts judged at once: chances, all together, and each quantity's spread.
 
 Rows are the components of the contact state, columns possible contacts: archived leftovers added
-to a forecast, or draws from a covariance. The vector-sum conditions are taken as they stand.
+to a forecast, or draws from a covariance. The vector-sum conditions are taken as they stand. A
+lower limit is judged as an upper one of the mirrored value, so that all are one comparison.
 """
 
 from __future__ import annotations
@@ -55,12 +56,16 @@ class ContactSet:
         highest = [
             math.inf if one is None else _or(one.maximum, math.inf) for _, one in self._limits
         ]
-        self._high: Array = np.array(highest)[:, None]
-        self._lows = tuple(
+        lows = [
             (place, one.minimum)
             for place, (_, one) in enumerate(self._limits)
             if one is not None and one.minimum is not None
-        )
+        ]
+        self._mirrors = tuple(enumerate([place for place, _ in lows], start=len(self._limits)))
+        """Rows below the quantities' own, and whose mirrored values they take."""
+        self._high: Array = np.array(highest + [-low for _, low in lows])[:, None]
+        self.rows = len(self._high)
+        """Rows that :meth:`conclude` wants."""
 
     def predict(
         self,
@@ -84,10 +89,11 @@ class ContactSet:
         return self.conclude(assumption, values, seconds, lateral, calibrated)
 
     def measured(self, contacts: Array) -> tuple[Array, list[float]]:
-        """Give each quantity of each contact, shape (7, n), and each quantity's mean square."""
+        """Give each quantity of each contact, shape (rows, n), and each quantity's mean square."""
         # Squares summed by quantity; closing rate is a value with a sign, not a length.
         squares = self._sums @ (contacts * contacts)
-        values = np.sqrt(squares)
+        values = np.zeros((self.rows, contacts.shape[1]))
+        np.sqrt(squares, out=values[: len(squares)])
         values[0] = contacts[CLOSING]
         return values, (np.add.reduce(squares, axis=1) / contacts.shape[1]).tolist()
 
@@ -105,8 +111,8 @@ class ContactSet:
         ----------
         assumption : str
             Name of the assumption the contacts were made under.
-        values : ndarray, shape (7, n)
-            Rows as ``AT_CONTACT``; all finite.
+        values : ndarray, shape (rows, n)
+            Rows as ``AT_CONTACT``, all finite; those below are filled in here.
         seconds : list of float
             Mean square of each row.
         lateral : tuple of float
@@ -115,12 +121,14 @@ class ContactSet:
             Whether the contacts come from an archive.
         """
         n = values.shape[1]
-        means = (np.add.reduce(values, axis=1) / n).tolist()
+        sums = np.add.reduce(values, axis=1).tolist()
         met, every = self._count(values)
         lines = []
-        for (quantity, limit), mean, second, count in zip(
-            self._limits, means, seconds, met, strict=True
+        # sums and counts go on over the mirrored rows
+        for (quantity, limit), total, second, count in zip(
+            self._limits, sums, seconds, met, strict=False
         ):
+            mean = total / n
             shown = Spread(mean, math.sqrt(max(second - mean * mean, 0.0)))
             if limit is None:
                 lines.append(ContactQuantity(quantity, shown, None, None, None))
@@ -134,10 +142,13 @@ class ContactSet:
 
     def _count(self, values: Array) -> tuple[list[int], int]:
         """Give how many contacts meet each limit, and how many all of them."""
+        for row, place in self._mirrors:
+            np.negative(values[place], out=values[row])
         inside = values <= self._high
-        for place, low in self._lows:
-            inside[place] &= values[place] >= low
         met: list[int] = np.add.reduce(inside, axis=1, dtype=np.intp).tolist()
+        for row, place in self._mirrors:
+            # Whoever misses one end of a band meets the other.
+            met[place] = max(met[place] + met[row] - values.shape[1], 0)
         return met, int(np.count_nonzero(np.logical_and.reduce(inside, axis=0)))
 
 
