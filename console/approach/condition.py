@@ -82,6 +82,18 @@ def holds(condition: Condition, now: Situation, past: Past) -> bool:
     return moment_s is not None and moment_s <= now.engine_s + MICROSECOND_S
 
 
+def may_hold(condition: Condition, now: Situation, past: Past) -> bool:
+    """Tell whether range and time alone can still make a condition hold.
+
+    What this answers changes only with the phase, the capture status and the steps done.
+    """
+    return (
+        (not condition.phases or now.phase in condition.phases)
+        and (not condition.data or _data_complies(condition, now.capture))
+        and due_moment_s(condition, now, past) is not None
+    )
+
+
 def due_moment_s(condition: Condition, now: Situation, past: Past) -> float | None:
     """Give the engine time at which the parts that ask for time are fulfilled.
 

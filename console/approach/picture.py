@@ -193,21 +193,22 @@ def _source(model: StateModel, source: Source) -> SourceNow:
     name = source.id
     counts = model.sequence.counts(name)
     in_use = name == model.board.in_use
-    gap_m = None if in_use else _gap_m(model, source)
+    age_s, stale = source.age_s(engine_s), model.board.is_stale(source, engine_s)
+    gap_m = None if in_use or stale else _gap_m(model, source)
     flags = model.flags.flags_of(name)
     offset_s = source.clock_offset_s
     return SourceNow(
         source=name,
         in_use=in_use,
-        age_s=source.age_s(engine_s),
+        age_s=age_s,
         rate_hz=None if not source.interval_s else 1.0 / source.interval_s,
         received=counts.received,
         lost=counts.lost,
         late=model.late.get(name, 0),
         duplicates=counts.duplicates,
         invalid=model.invalid.get(name, 0),
-        stale=model.board.is_stale(source, engine_s),
-        lost_link=source.age_s(engine_s) > model.limits.data.lost_after_s + MICROSECOND_S,
+        stale=stale,
+        lost_link=age_s > model.limits.data.lost_after_s + MICROSECOND_S,
         gap_m=gap_m,
         agrees=None if gap_m is None else DISAGREE not in flags,
         flags=flags,
@@ -218,9 +219,7 @@ def _source(model: StateModel, source: Source) -> SourceNow:
 
 def _gap_m(model: StateModel, source: Source) -> float | None:
     current = model.board.current
-    if current is None or model.board.is_stale(source, model.engine_s):
-        return None
-    if model.board.is_stale(current, model.engine_s):
+    if current is None or model.board.is_stale(current, model.engine_s):
         return None
     if not current.shares_clock_with(source):
         # at one and the same time of day they speak of different moments

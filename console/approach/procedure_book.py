@@ -17,7 +17,14 @@ from dataclasses import dataclass
 
 from console.approach.advisory import AdvisoryBook
 from console.approach.call import Expected
-from console.approach.condition import Past, Situation, due_moment_s, holds, seconds_until
+from console.approach.condition import (
+    Past,
+    Situation,
+    due_moment_s,
+    holds,
+    may_hold,
+    seconds_until,
+)
 from console.approach.event import AnyEvent, StepFellDue, StepWasDone
 from console.approach.phase import FROM_CONTACT
 from console.approach.poll_book import PollBook
@@ -38,6 +45,9 @@ class StepState:
     ----------
     is_armed : bool or None
         Whether its range still lay ahead when the watch began; None until a range is known.
+    is_asleep : bool or None
+        Whether neither range nor time alone can move it: it waits for another phase, for data, or
+        for another step to be done. None until that is found out.
     """
 
     step: Step
@@ -49,6 +59,7 @@ class StepState:
     due_s: float | None = None
     due_t: float = 0.0
     is_done: bool = False
+    is_asleep: bool | None = None
 
     @property
     def is_due(self) -> bool:
@@ -84,15 +95,19 @@ class ProcedureBook:
 
     def look(self, now: Situation) -> list[AnyEvent]:
         """Find what has fallen due, is done by the data, or is overdue."""
-        self._now = now
+        before, self._now = self._now, now
+        if before is None or before.phase is not now.phase or before.capture is not now.capture:
+            self._wake()
         self._past.note_phase(now.phase, now.engine_s)
         events: list[AnyEvent] = []
         for state in self._steps.values():
-            if state.is_done:
+            if state.is_done or state.is_asleep:
                 continue
             if state.is_armed is None:
                 self._arm(state, now)
             self._look_at(state, now, events)
+            if state.is_asleep is None:
+                state.is_asleep = self._waits_for_others(state, now)
         return events + self.polls.look(now, self._past)
 
     def next_timer_s(self, engine_s: float) -> float | None:
@@ -123,6 +138,7 @@ class ProcedureBook:
     def finish(self, state: StepState, initials: str, engine_s: float, t: float) -> list[AnyEvent]:
         """Take a step as done, by a person or, without initials, by the data."""
         state.is_done = True
+        self._wake()
         self._past.done[state.step.id] = engine_s
         step = state.step
         events: list[AnyEvent] = [
@@ -151,6 +167,17 @@ class ProcedureBook:
         return self.polls.picture(engine_s, self.procedure.console)
 
     # ------------------------------------------------------------------ how it is done
+
+    def _wake(self) -> None:
+        """Ask every step again: something has changed that some may wait for."""
+        for state in self._steps.values():
+            state.is_asleep = None
+
+    def _waits_for_others(self, state: StepState, now: Situation) -> bool:
+        if state.due_s is not None or state.is_armed is None:
+            return False
+        conditions = (state.step.due, state.step.done)
+        return not any(c is not None and may_hold(c, now, self._past) for c in conditions)
 
     @staticmethod
     def _arm(state: StepState, now: Situation) -> None:

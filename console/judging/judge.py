@@ -104,12 +104,13 @@ class Judge:
         measured, estimated = reading.measured, reading.estimated
         range_m, range_est_m = reading.range_m, reading.range_est_m
         changes: list[LifeChange] = []
+        isnan = math.isnan
         for watch in self._watches:
             if watch.estimated:
                 value, at_m = estimated.get(watch.quantity), range_est_m
             else:
                 value, at_m = measured.get(watch.quantity), range_m
-            if value is None or at_m is None or math.isnan(value + at_m):
+            if value is None or at_m is None or isnan(value + at_m):
                 continue
             change = watch.judge(t, value, at_m)
             if change is not None:

@@ -135,12 +135,14 @@ class Along:
         11.2.2, from memory, where its square is followed; the sign tells braking from a push).
         """
         normal = residual / math.sqrt(variance)
-        normal = min(max(normal, -TREND_CLIP), TREND_CLIP)
-        weight = min(interval_s / (interval_s + TREND_S), TREND_SHARE)
-        self.trend += (normal - self.trend) * weight
-        size = abs(self.trend)
-        self.manoeuvring = size > (SETTLED_TREND if self.manoeuvring else MANOEUVRE_TREND)
-        if self.manoeuvring and self.trend < 0.0:
+        if abs(normal) > TREND_CLIP:
+            normal = math.copysign(TREND_CLIP, normal)
+        weight = interval_s / (interval_s + TREND_S)
+        trend = self.trend
+        trend += (normal - trend) * min(weight, TREND_SHARE)
+        self.trend = trend
+        self.manoeuvring = abs(trend) > (SETTLED_TREND if self.manoeuvring else MANOEUVRE_TREND)
+        if self.manoeuvring and trend < 0.0:
             self.push = 1.0
 
 

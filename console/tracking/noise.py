@@ -96,6 +96,7 @@ class NoiseModel:
         "angle",
         "angle_rate",
         "declared",
+        "gain_factor",
         "interval_s",
         "lateral",
         "lateral_rate",
@@ -114,6 +115,8 @@ class NoiseModel:
         self.angle_rate = Channel(declared.angle_rate_dps)
         self.interval_s = DEFAULT_INTERVAL_S
         self._interval_known = False
+        self.gain_factor = self._gain_factor()
+        """Gain variance over white variance."""
         self.step_m = 0.0
         """Sum of the steps range has made against its own rate, not cleared up since."""
 
@@ -126,10 +129,10 @@ class NoiseModel:
             self.interval_s += INTERVAL_MEMORY * (dt_s - self.interval_s)
         else:
             self.interval_s += INTERVAL_MEMORY * self.interval_s
+        self.gain_factor = self._gain_factor()
 
-    @property
-    def gain_factor(self) -> float:
-        """Gain variance over white variance.
+    def _gain_factor(self) -> float:
+        """Give gain variance over white variance.
 
         Notes
         -----

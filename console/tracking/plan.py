@@ -60,27 +60,23 @@ class ClosingPlan:
         share = min(max(range_m / self.knee_m, 0.0), 1.0)
         return self.final_rate_mps + (self.knee_rate_mps - self.final_rate_mps) * share
 
-    def slope_per_s(self, range_m: float, speed_mps: float) -> float:
-        """Give k of the speed line ``s = s_knee + k (x - x_knee)`` through the present point.
-
-        0 at and inside the knee band.
-        """
-        outside = range_m - self.knee_m
-        if outside <= KNEE_BAND_M:
-            return 0.0
-        return (speed_mps - self.knee_rate_mps) / outside
-
     def deceleration(self, range_m: float, speed_mps: float) -> float:
         """Give the deceleration the law expects now, m/s^2, never negative.
 
         Notes
         -----
-        Along s = s_knee + k (x - x_knee), ds/dt = -k s (Hablani, Tapper, Dana-Bashian,
+        Along s = s_knee + k (x - x_knee) through the present point, ds/dt = -k s; k is 0 at and
+        inside the knee band (Hablani, Tapper, Dana-Bashian,
         "Guidance and Relative Navigation for Autonomous Rendezvous in a Circular Orbit",
         Journal of Guidance, Control, and Dynamics 25(3), 2002; from memory).
         """
-        k = min(max(self.slope_per_s(range_m, speed_mps), 0.0), STEEPEST_PER_S)
-        return k * speed_mps
+        outside = range_m - self.knee_m
+        if outside <= KNEE_BAND_M:
+            return 0.0
+        k = (speed_mps - self.knee_rate_mps) / outside
+        if k <= 0.0:
+            return 0.0
+        return min(k, STEEPEST_PER_S) * speed_mps
 
     def time_s(
         self, range_m: float, speed_mps: float, target_m: float, knee_rate_mps: float

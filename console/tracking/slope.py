@@ -101,9 +101,8 @@ class SlopeCheck:
         points.append((t, position, rate))
         if len(points) < MEDIAN:
             return False
-        before_t = points[MIDDLE - 1][0]
-        now_t, now_position, _ = points[MIDDLE]
-        middle = sorted([point[2] for point in points])[MIDDLE]
+        (_, _, a), (before_t, _, b), (now_t, now_position, c), (_, _, d), (_, _, e) = points
+        middle = sorted((a, b, c, d, e))[MIDDLE]
         if self._rate is not None:
             self._integral += 0.5 * (self._rate + middle) * (now_t - before_t)
         self._rate = middle

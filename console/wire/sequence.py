@@ -27,6 +27,7 @@ from console.wire.topic import Kind, kind_of
 
 STREAMS_KEPT = 256
 EARLY_KEPT = 1024
+RELATIVE, CAPTURE = Kind.RELATIVE, Kind.CAPTURE
 
 
 class ArrivalKind(Enum):
@@ -130,7 +131,7 @@ class SequenceBook:
         It speaks for the source's relative-state samples, or for its capture statuses where it
         sends no others. Before the first sample of a source it shows nothing.
         """
-        for kind in (Kind.RELATIVE, Kind.CAPTURE):
+        for kind in (RELATIVE, CAPTURE):
             stream = self._streams.get((kind, beat.source))
             if stream is not None:
                 return stream.reach(beat.last_seq, beat.t)
@@ -138,9 +139,9 @@ class SequenceBook:
 
     def counts(self, source: SourceId) -> StreamCounts:
         """Give the counts of a source over its relative-state samples and capture statuses."""
-        total = self.stream_counts(Kind.RELATIVE, source)
-        if (Kind.CAPTURE, source) in self._streams:
-            total += self.stream_counts(Kind.CAPTURE, source)
+        total = self.stream_counts(RELATIVE, source)
+        if (CAPTURE, source) in self._streams:
+            total += self.stream_counts(CAPTURE, source)
         return total
 
     def stream_counts(self, kind: Kind, source: SourceId) -> StreamCounts:

@@ -2,17 +2,27 @@
 
 from __future__ import annotations
 
+import random
+from dataclasses import replace
+
 import pytest
-from procedure_tools import T0, Watch, procedure_of, step
+from procedure_tools import T0, Watch, procedure_of, shipped_procedure, step
 
 from console.approach.action import StepDone
+from console.approach.condition import Situation
 from console.approach.event import (
+    AnyEvent,
     ExceedanceCleared,
     ExceedanceRaised,
+    Phase,
     Refused,
     StepFellDue,
     StepWasDone,
 )
+from console.approach.procedure_book import ProcedureBook
+from console.core.ids import SourceId
+from console.core.records import CaptureStatus
+from console.judging.register import Register
 
 
 def due_steps(watch: Watch) -> dict[str, float]:
@@ -220,3 +230,47 @@ def test_lines_come_in_the_order_of_expectation() -> None:
     assert keys.index("contact") < keys.index("step:soft")
     ahead = watch.line("step:close").in_s
     assert ahead == pytest.approx((5.0 - 4.5) / 0.1, abs=1.5)
+
+
+class Wakeful(ProcedureBook):
+    """A book that asks every step at every look."""
+
+    def look(self, now: Situation) -> list[AnyEvent]:
+        """Wake all, then look."""
+        self._wake()
+        return super().look(now)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_steps_that_sleep_miss_nothing(seed: int) -> None:
+    """Random phases, ranges, statuses and words by hand: as if every step were always asked."""
+    rng = random.Random(seed)
+    chained = step("b", '{ after_step = "a" }') + step("c", '{ after_step = "b" }')
+    whole = shipped_procedure()
+    extra = procedure_of(
+        step("a", "{ range_below_m = 60 }", "done = { range_below_m = 30 }"), chained
+    )
+    procedure = replace(whole, steps=(*whole.steps, *extra.steps))
+    books = [book(procedure, Register()) for book in (ProcedureBook, Wakeful)]
+    logs: list[list[AnyEvent]] = [[], []]
+    phase, range_m, capture = Phase.APPROACH, 220.0, None
+    for n in range(1500):
+        if rng.random() < 0.02:
+            phase = rng.choice(list(Phase))
+        if rng.random() < 0.03:
+            capture = CaptureStatus(
+                SourceId("vehicle"), n, n / 10.0, soft_capture=rng.choice([None, True]),
+                ring_extension=rng.choice([None, 0.0, 0.5]), hooks=rng.choice([None, (0.5, 0.5)]),
+                ready_to_hook=rng.choice([None, (True,)]), vestibule_kpa=rng.choice([None, 100.0]),
+                hard_capture=rng.choice([None, True]),
+            )  # fmt: skip
+        range_m += rng.uniform(-1.0, 0.7)
+        seen_m = None if rng.random() < 0.1 else range_m
+        key = rng.choice(list(books[0]._steps)) if rng.random() < 0.003 else ""
+        for book, log in zip(books, logs, strict=True):
+            log.extend(book.look(Situation(n / 10.0, T0 + n / 10.0, phase, seen_m, capture)))
+            said = book.step(key)
+            if said is not None and not said.is_done:
+                log.extend(book.finish(said, "AB", n / 10.0, T0 + n / 10.0))
+    assert logs[0] == logs[1]
+    assert len(logs[0]) > 10
