@@ -1,8 +1,9 @@
-"""Where the Watch view's parts stand: three arrangements by how much text fits the window.
+"""Where the Watch view's parts stand: four arrangements by how much text fits the window.
 
 ``WIDE`` is the usual one. ``SHORT`` moves the exceedances below the lanes, so that the right
 column keeps a usable port plane. ``TALL`` is for large text: headline and exceedances stay in
-sight, the rest stands in one column that scrolls. Plain arithmetic, no widget.
+sight, the rest stands in one column that scrolls. ``COLUMN`` is for the largest text in a small
+window: the headline scrolls as well. Plain arithmetic, no widget.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ class Arrangement(Enum):
     WIDE = "wide"
     SHORT = "short"
     TALL = "tall"
+    COLUMN = "column"
 
 
 class Part(Enum):
@@ -39,10 +41,16 @@ WIDE_FROM_EM = 96.0
 WIDE_HIGH_EM = 66.0
 SHORT_HIGH_EM = 55.0
 LEFT_SHARE = {Arrangement.WIDE: 0.525, Arrangement.SHORT: 0.5}
-SCROLLED = (
-    Part.CALLS, Part.LEDGER, Part.MAIN, Part.PORT_PLANE, Part.TIME_STRIP, Part.STATUS,
+_REST = (
+    Part.STATUS, Part.CALLS, Part.LEDGER, Part.MAIN, Part.PORT_PLANE, Part.TIME_STRIP,
 )  # fmt: skip
-"""In the tall arrangement, from top to bottom."""
+SCROLLED: Mapping[Arrangement, tuple[Part, ...]] = {
+    Arrangement.TALL: _REST,
+    Arrangement.COLUMN: (Part.HEADLINE, *_REST),
+}
+"""What scrolls, from top to bottom: first how link and recording stand."""
+LEAST_BODY_EM = 6.0
+"""With less room than this between headline and exceedances the headline scrolls as well."""
 PORT_SHARE = 0.5
 TALL_EM = {Part.MAIN: 38.0, Part.PORT_PLANE: 24.0}
 
@@ -62,8 +70,9 @@ class Place:
 
 @dataclass(slots=True)
 class Places:
-    """Where each part stands; in the tall arrangement some stand inside what scrolls."""
+    """Where each part stands; in tall and column some stand inside what scrolls."""
 
+    arrangement: Arrangement = Arrangement.WIDE
     fixed: dict[Part, Place] = field(default_factory=dict)
     scrolled: dict[Part, Place] = field(default_factory=dict)
     viewport: Place | None = None
@@ -87,18 +96,22 @@ def places(
 ) -> Places:
     """Place every part in a window of ``width`` by ``height`` px.
 
+    What is given back names the arrangement: a tall one without room becomes a column.
+
     The replay's bar has a place only where ``needs`` names it.
     """
     gap = float(round(0.5 * em))
     inner = width - 2.0 * gap
     made = Places()
     y = gap
-    head = needs[Part.HEADLINE](inner)
-    made.fixed[Part.HEADLINE] = Place(gap, y, inner, head)
-    y += head + gap
+    scrolls = arrangement in SCROLLED
+    if Part.HEADLINE not in SCROLLED.get(arrangement, ()):
+        head = needs[Part.HEADLINE](inner)
+        made.fixed[Part.HEADLINE] = Place(gap, y, inner, head)
+        y += head + gap
     feet = (
         (Part.EXCEEDANCES, Part.REPLAY, Part.ENTRY)
-        if arrangement is Arrangement.TALL
+        if scrolls
         else (Part.TIME_STRIP, Part.REPLAY, Part.ENTRY, Part.STATUS)
     )
     bottom = height - round(0.3 * gap)
@@ -107,8 +120,11 @@ def places(
         made.fixed[part] = Place(gap, bottom - need, inner, need)
         bottom -= need + (gap if part in (Part.TIME_STRIP, Part.EXCEEDANCES) else 0.0)
         bottom -= round(0.5 * gap) if part is Part.REPLAY else 0.0
+    if arrangement is Arrangement.TALL and bottom - y < LEAST_BODY_EM * em:
+        return places(Arrangement.COLUMN, width, height, em, needs)
+    made.arrangement = arrangement
     body = Place(gap, y, inner, max(bottom - y, 1.0))
-    if arrangement is Arrangement.TALL:
+    if scrolls:
         _stack(made, body, gap, em, needs)
     else:
         _columns(made, arrangement, body, gap, needs)
@@ -149,7 +165,7 @@ def _stack(made: Places, body: Place, gap: float, em: float, needs: Mapping[Part
     made.viewport = body
     width = body.width - 1.5 * gap
     y = 0.0
-    for part in SCROLLED:
+    for part in SCROLLED[made.arrangement]:
         need = TALL_EM[part] * em if part in TALL_EM else needs[part](width)
         made.scrolled[part] = Place(0.0, y, width, need)
         y += need + gap

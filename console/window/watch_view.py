@@ -147,8 +147,8 @@ class WatchView(QWidget):
         """Place the parts for the present size."""
         width, height = float(self.width()), float(self.height())
         chosen = arrangement_of(self._faces.em, width, height)
-        self._settle(chosen)
         made = places(chosen, width, height, self._faces.em, self._needs())
+        self._settle(made.arrangement)
         for part, place in (made.fixed | made.scrolled).items():
             self._parts[part].setGeometry(_rect(place))
         if made.viewport is not None:
@@ -203,14 +203,14 @@ class WatchView(QWidget):
         if chosen is self._arrangement:
             return
         self._arrangement = chosen
-        is_tall = chosen is Arrangement.TALL
-        for part in SCROLLED:
+        scrolled = SCROLLED.get(chosen, ())
+        for part in SCROLLED[Arrangement.COLUMN]:
             widget = self._parts[part]
-            home = self._inner if is_tall else self
+            home = self._inner if part in scrolled else self
             if widget.parent() is not home:
                 widget.setParent(home)
                 widget.show()
-        self._scroll.setVisible(is_tall)
+        self._scroll.setVisible(bool(scrolled))
         self._order_tabs()
         self.sheet.raise_()
         self.manual.raise_()
@@ -228,15 +228,15 @@ class WatchView(QWidget):
     def _place_sheet(self) -> None:
         if not self.sheet.isVisibleTo(self):
             return
-        is_tall = self._arrangement is Arrangement.TALL
-        area = self._scroll.geometry() if is_tall else self.plots.main.geometry()
+        scrolls = self._arrangement in SCROLLED
+        area = self._scroll.geometry() if scrolls else self.plots.main.geometry()
         size = self.sheet.size_in(float(area.height()))
         top = area.bottom() + 1 - size.height()
         self.sheet.setGeometry(area.x(), top, size.width(), size.height())
 
     def _place_manual(self) -> None:
-        is_tall = self._arrangement is Arrangement.TALL
-        area = self._scroll.geometry() if is_tall else self.plots.main.geometry()
+        scrolls = self._arrangement in SCROLLED
+        area = self._scroll.geometry() if scrolls else self.plots.main.geometry()
         self.manual.setGeometry(area)
 
     def _on_frame_due(self, watched: Watched) -> None:

@@ -114,7 +114,7 @@ def test_the_parts_stand_beside_each_other_and_show_all_texts(
         ((3840, 2160), 1.0, Arrangement.WIDE),
         ((1280, 720), 1.0, Arrangement.SHORT),
         ((3840, 2160), 2.0, Arrangement.TALL),
-        ((1280, 720), 2.0, Arrangement.TALL),
+        ((1280, 720), 2.0, Arrangement.COLUMN),
         ((800, 600), 1.0, Arrangement.TALL),
     ],
 )

@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 import pytest
+from fakes.port import FakePort
 from fakes.snapshots import nominal, thirty_exceedances
 from hypothesis import given
 from hypothesis import strategies as st
+from PySide6.QtWidgets import QScrollArea
 from pytestqt.qtbot import QtBot
 
 from console.approach.event import ExceedanceRaised, MarkPassed, NoteMade
 from console.present.exceedance_lines import exceedances
+from console.present.theme import DARK
 from console.window.announcer import announce, announcements
+from console.window.application import application
 from console.window.arrangement import Arrangement, Part, Place, arrangement_of, places
 from console.window.blinker import HALF_PERIOD_MS, Blinker
 from console.window.fonts import FILES, Face, Faces, load_fonts
+from console.window.main_window import scale_of
 from console.window.packing import pack
 from console.window.panels.exceedances import ExceedancesPanel
+from console.window.watch_view import WatchView
 from console.window.wrapping import wrap
 from tests.fakes.changed import replace
 
@@ -109,6 +115,26 @@ def test_the_arrangement_is_chosen_by_text_sizes(
 ) -> None:
     """Counted in body text sizes, not in pixels."""
     assert arrangement_of(em, width, height) is expected
+
+
+@pytest.mark.parametrize("text_size", [1.0, 1.5, 2.0])
+@pytest.mark.parametrize("size", [(1600, 900), (1280, 720), (1024, 600), (800, 600)])
+def test_no_part_stands_on_another_at_any_text_size(
+    qtbot: QtBot, size: tuple[int, int], text_size: float
+) -> None:
+    """What does not fit scrolls; what stays in sight has its whole height to itself."""
+    application()
+    view = WatchView(FakePort(nominal()))
+    qtbot.addWidget(view)
+    view.resize(*size)
+    scale = scale_of(*size, text_size)
+    view.apply_theme(DARK, scale)
+    fixed = [part for part in view.panels if part.parent() is view and part.isVisibleTo(view)]
+    scroll = [area for area in view.findChildren(QScrollArea) if area.isVisibleTo(view)]
+    boxes = [part.geometry() for part in (*fixed, view.entry, *scroll[:1])]
+    for n, box in enumerate(boxes):
+        assert view.rect().contains(box)
+        assert not any(box.intersects(other) for other in boxes[:n])
 
 
 def raised(level: str, words: str) -> ExceedanceRaised:
