@@ -112,12 +112,14 @@ class PassScan:
         t = run.intake.now
         self._times.append(t)
         self._note(events)
+        rows = self._follow.trail.count
         self._follow.follow(run.newest)
+        if self._follow.trail.count != rows:
+            self._row_counts.append(run.count)
         if isinstance(run.newest, RelativeSample) and run.intake.accepted:
             self._sample_counts.append(run.count)
         if run.intake.state.judged != self._judged:
             self._judged = run.intake.state.judged
-            self._row_counts.append(run.count)
             self._compare()
 
     def _pass_silence(self) -> None:

@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+import math
+
 from console.approach.state import StateModel
 from console.core.records import CaptureStatus, RelativeSample
+from console.core.units import MICROSECOND_S
 from console.present.trail import Trail
+
+LEAST_STEP_S = 0.01
+"""A row of the trail costs a sample a sixth more, and no plot shows a hundredth of a second."""
 
 
 class TrailFeed:
-    """Appends each judged sample, and each capture status, once."""
+    """Appends judged samples, of a fast source a hundred a second, and each capture status."""
 
     def __init__(self, state: StateModel) -> None:
         self.trail = Trail(stale_after_s=state.limits.data.stale_after_s)
         self._state = state
         self._judged = 0
+        self._row_t = -math.inf
 
     def follow(self, newest: object) -> None:
         """Look at the state model after a record was fed."""
@@ -24,7 +31,9 @@ class TrailFeed:
             )  # fmt: skip
         elif isinstance(newest, RelativeSample) and self._state.judged != self._judged:
             self._judged = self._state.judged
-            self._append(newest)
+            if not 0.0 <= newest.t - self._row_t < LEAST_STEP_S - MICROSECOND_S:
+                self._row_t = newest.t
+                self._append(newest)
 
     def _append(self, sample: RelativeSample) -> None:
         """Append the estimate at a judged sample: an outlier the filter refused draws no spike."""

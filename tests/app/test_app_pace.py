@@ -86,3 +86,13 @@ def test_window_hears_of_each_snapshot_once_it_stands() -> None:
     newer = hand.step(0.15, sample_frame(0.1, 19.99, 2))
     assert newer is not first
     assert seen[-1] is newer
+
+
+def test_trail_of_a_fast_source_keeps_a_hundred_rows_a_second() -> None:
+    """Every sample is judged; the trail has each at 100 Hz and below, and one in ten at 1 kHz."""
+    for rate, rows in ((50.0, 100), (100.0, 200), (1000.0, 200)):
+        hand = HandWatch(load_limits(None))
+        for n in range(round(2.0 * rate)):
+            hand.step(n / rate + 0.05, sample_frame(n / rate, 20.0 - 0.09 * n / rate, n + 1))
+        assert hand.state.judged == round(2.0 * rate)
+        assert hand.watch.trail.count == pytest.approx(rows, abs=2)

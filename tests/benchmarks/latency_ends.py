@@ -175,6 +175,7 @@ def plot(endpoint: str, out: Path) -> None:
     ring_shown: deque[float] = deque(maxlen=1)
     widget = Plot()
     curve = widget.plot()
+    widget.setXRange(0, POINTS)
     widget.setYRange(RATE_MPS - 0.01, RATE_MPS + 0.01)
     widget.resize(850, 670)
     widget.show()
@@ -196,9 +197,8 @@ def plot(endpoint: str, out: Path) -> None:
             app.quit()
         points = list(ring)
         if points and (not ring_shown or points[-1].t != ring_shown[-1]):
-            newest = points[-1].t
-            ring_shown.append(newest)
-            curve.setData([p.t - newest for p in points], [p.range_rate_mps for p in points])
+            ring_shown.append(points[-1].t)
+            curve.setData(np.array([p.range_rate_mps for p in points]))
 
     thread = threading.Thread(target=take)
     thread.start()
