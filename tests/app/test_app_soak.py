@@ -8,6 +8,7 @@ import pytest
 from console.archive.recording import open_recording
 from tests.benchmarks.soak import soak_fast
 from tests.benchmarks.soak_figures import columns_of, draw, report, slope_of
+from tests.benchmarks.soak_meter import resident_bytes
 from tests.benchmarks.soak_traffic import GARBAGE_EVERY_S, OPTICAL, RADIO, SILENT_S, traffic
 
 LENGTH_S = 345.0
@@ -34,6 +35,14 @@ def test_a_cycle_of_everything(tmp_path):
     assert any(line.startswith(f"fed {len(sent)}") for line in lines)
     draw(tmp_path / "soak.csv", tmp_path / "s.svg", from_s=100.0, until_s=340.0, title="A soak")
     assert b"</svg>" in (tmp_path / "s.svg").read_bytes()[-20:]
+
+
+def test_only_what_was_written_to_counts_as_resident():
+    """Of an array of 64 MB whose first quarter was written to, a quarter is in memory."""
+    array = np.empty(1 << 26, np.uint8)
+    array[: 1 << 24] = 1
+    # the system may hand out 2 MB at a time
+    assert resident_bytes(array) == pytest.approx(1 << 24, abs=4 << 20)
 
 
 @pytest.mark.parametrize("per_h", [0.0, 5.0])

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import csv
+import ctypes
 import os
 from collections.abc import Callable
 from pathlib import Path
 from statistics import median
 from typing import TextIO
+
+import numpy as np
 
 from console.app.live import LiveWatch
 from console.approach.event import AnyEvent
@@ -22,6 +25,7 @@ NAMES = (
     "painted_p50_ms", "painted_p95_ms", "painted_max_ms", "processor_s",
 )  # fmt: skip
 PAGE_BYTES = os.sysconf("SC_PAGE_SIZE")
+_mincore = ctypes.CDLL(None, use_errno=True).mincore  # Linux and BSD; a soak runs on Linux
 
 
 def resident_mb() -> float:
@@ -30,13 +34,25 @@ def resident_mb() -> float:
 
 
 def trail_mb(trail: Trail) -> float:
-    """Give how much of the trail's arrays has been written to: what it may have taken by now."""
-    total = 0.0
+    """Give how much of the trail's arrays is in memory: they fill up, to a bound, as rows come.
+
+    The system hands memory out in its own pages, which may be of 2 MB, so this grows by steps.
+    """
+    total = 0
     for pyramid, times in ((trail.path, trail.times), (trail.capture, trail.capture_times)):
         held = [times._t, *pyramid._low, *pyramid._high[1:]]
-        share = min(1.0, pyramid.count / pyramid.capacity)
-        total += share * sum(array.nbytes for array in held)
+        total += sum(map(resident_bytes, held))
     return total / 1e6
+
+
+def resident_bytes(array: np.ndarray) -> int:
+    """Give how much of an array is in memory, by asking the system about each of its pages."""
+    first = array.ctypes.data // PAGE_BYTES * PAGE_BYTES
+    pages = -(-(array.ctypes.data + array.nbytes - first) // PAGE_BYTES)
+    told = (ctypes.c_ubyte * pages)()
+    if _mincore(ctypes.c_void_p(first), ctypes.c_size_t(pages * PAGE_BYTES), told):
+        raise OSError(ctypes.get_errno(), "mincore")
+    return int((np.frombuffer(told, np.uint8) & 1).sum()) * PAGE_BYTES
 
 
 class Delays:

@@ -74,8 +74,7 @@ def test_pass_opens_plays_and_ends(qtbot: QtBot, table: Path) -> None:
     session.change_speed(Way.ON)
     session.toggle()
     until(lambda: session.replay().t > stood + 0.5)
-    assert view.status.view is not None
-    assert "Replay 2×" in view.status.view.spoken
+    until(lambda: view.status.view is not None and "Replay 2×" in view.status.view.spoken)
     assert threads() == ["replay"]
     view.close()
     assert threads() == []
