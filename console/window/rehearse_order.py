@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtGui import QKeySequence, QResizeEvent, QShortcut
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -43,8 +43,8 @@ NUMBERS = (
     ("response_s", "Response, s", ""),
     ("after_capture_s", "After capture, s", ""),
 )
-A_ROW = 3
-"""So many numbers, or parts to hide, stand beside each other."""
+A_ROW, A_NARROW_ROW, NARROW_EM = 3, 2, 62.0
+"""So many numbers, or parts to hide, stand beside each other, fewer below a width."""
 HOW = (
     "Choose an exercise on file, or an approach; say what fails in it and what is hidden. What is "
     "typed is checked when it starts."
@@ -90,7 +90,10 @@ class OrderPage(QWidget):
         for small in (self.hints, self.caution):
             small.setWordWrap(True)
         self._labels: list[QLabel] = []
+        self._number_labels: dict[str, QLabel] = {}
+        self._a_row = 0
         self._lay_out()
+        self._flow()
         self._fill(choices.exercises, choices.scenarios, choices.passes)
         self._bind()
         self.help = ViewHelp(self, ORDER_ROWS)
@@ -173,6 +176,7 @@ class OrderPage(QWidget):
         for chosen in (self.exercise, self.approach):
             chosen.setStyleSheet(choice_style(theme))
         self.help.apply_theme(theme, scale)
+        self._flow()
 
     # ------------------------------------------------------------------ deeds
 
@@ -278,21 +282,35 @@ class OrderPage(QWidget):
         return form
 
     def _numbers(self) -> QGridLayout:
-        grid = QGridLayout()
-        for place, (key, words, _) in enumerate(NUMBERS):
-            row, column = divmod(place, A_ROW)
-            grid.addWidget(self._label(words), row, 2 * column)
-            grid.addWidget(self.numbers[key], row, 2 * column + 1)
-        return grid
+        self._numbers_grid = QGridLayout()
+        for key, words, _ in NUMBERS:
+            self._number_labels[key] = self._label(words)
+        return self._numbers_grid
 
     def _hidden(self) -> QGridLayout:
-        grid = QGridLayout()
-        grid.addWidget(self._label("Hidden from the trainee"), 0, 0)
+        self._hidden_grid = QGridLayout()
+        self._hidden_grid.addWidget(self._label("Hidden from the trainee"), 0, 0)
+        self._hidden_grid.setColumnStretch(A_ROW + 1, 1)
+        return self._hidden_grid
+
+    def _flow(self) -> None:
+        """Stand numbers and parts to hide in as many columns as the width has room for."""
+        a_row = A_ROW if self.width() >= NARROW_EM * self._faces.em else A_NARROW_ROW
+        if a_row == self._a_row:
+            return
+        self._a_row = a_row
+        for place, (key, field) in enumerate(self.numbers.items()):
+            row, column = divmod(place, a_row)
+            self._numbers_grid.addWidget(self._number_labels[key], row, 2 * column)
+            self._numbers_grid.addWidget(field, row, 2 * column + 1)
         for place, box in enumerate(self.hidden.values()):
-            row, column = divmod(place, A_ROW)
-            grid.addWidget(box, row, 1 + column)
-        grid.setColumnStretch(A_ROW + 1, 1)
-        return grid
+            row, column = divmod(place, a_row)
+            self._hidden_grid.addWidget(box, row, 1 + column)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Take fewer columns where it is narrow."""
+        super().resizeEvent(event)
+        self._flow()
 
     def _foot(self) -> QHBoxLayout:
         foot = QHBoxLayout()

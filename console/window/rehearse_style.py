@@ -9,6 +9,7 @@ def field_style(theme: Theme) -> str:
     """Give a typed field an edge that is seen on either ground."""
     return (
         f"QLineEdit {{ background: {theme.panel}; color: {theme.text}; padding: 2px 4px; "
+        f"placeholder-text-color: {theme.text_quiet}; "
         f"border: 1px solid {theme.band_edge}; }}"
         f"QLineEdit:focus {{ border: 2px solid {theme.focus}; padding: 1px 3px; }}"
     )

@@ -111,7 +111,9 @@ class FaultTable(QTableWidget):
         self.setTabKeyNavigation(False)
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
         self.horizontalHeader().setHighlightSections(False)
-        self.horizontalHeader().setDefaultAlignment(LEFT)
+        self.horizontalHeader().setDefaultAlignment(
+            LEFT | Qt.AlignmentFlag(Qt.TextFlag.TextWordWrap.value)  # large text, narrow window
+        )
         words = {"kind": choices.kinds, "source": choices.sources, "channel": choices.channels}
         for name, allowed in words.items():
             column = FAULT_COLUMNS.index(name)

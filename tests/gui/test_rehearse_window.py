@@ -9,8 +9,15 @@ from pathlib import Path
 import pytest
 from fakes.rehearsals import T0, write_worked
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QShortcut
-from PySide6.QtWidgets import QApplication, QComboBox, QLabel, QLineEdit, QWidget
+from PySide6.QtGui import QPalette, QShortcut
+from PySide6.QtWidgets import (
+    QApplication,
+    QComboBox,
+    QLabel,
+    QLineEdit,
+    QScrollArea,
+    QWidget,
+)
 from pytestqt.qtbot import QtBot
 
 from console import CAUTION_TEXT
@@ -443,3 +450,23 @@ def test_every_page_fits_a_small_window_at_any_text_size(trainer: Trainer, scale
         least = page.minimumSizeHint()
         assert least.width() <= 1280
         assert least.height() <= 720
+
+
+@pytest.mark.parametrize("size", [(1280, 720), (1600, 900)], ids=str)
+@pytest.mark.parametrize("text_size", [1.0, 1.5, 2.0])
+def test_the_page_scrolls_one_way_only(
+    qtbot: QtBot, tmp_path: Path, size: tuple[int, int], text_size: float
+) -> None:
+    """WCAG 2.2, 1.4.4 and 1.4.10: text twice as large needs no scrolling sideways."""
+    trainer = Trainer(qtbot, tmp_path)
+    trainer.window.resize(*size)
+    trainer.window.set_text_size(text_size)
+    for _ in range(3):
+        QApplication.processEvents()
+    scroll = trainer.view.order.findChild(QScrollArea)
+    assert isinstance(scroll, QScrollArea)
+    assert scroll.horizontalScrollBar().maximum() == 0
+    for field in trainer.view.order.findChildren(QLineEdit):
+        shown = field.palette().color(QPalette.ColorRole.PlaceholderText)
+        assert shown.name() == DARK.text_quiet
+        assert shown.alpha() == 255
