@@ -11,6 +11,7 @@ from __future__ import annotations
 import argparse
 import contextlib
 import io
+import shutil
 import sys
 import time
 
@@ -28,6 +29,9 @@ def main() -> int:
     rows: list[Row] = []
     for name in options.groups or GROUPS:
         begin_s = time.monotonic()
+        if name == "window" and shutil.which("Xvfb") is None:
+            print("window: left out, there is no Xvfb on this machine", file=sys.stderr)
+            continue
         with contextlib.redirect_stdout(io.StringIO()):  # what the parts print on their way
             rows += GROUPS[name](size)
         print(f"{name}: {time.monotonic() - begin_s:.1f} s", file=sys.stderr, flush=True)

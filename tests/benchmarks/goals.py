@@ -61,7 +61,7 @@ class Size:
 
 STEADY_PER_S = 1000.0
 WHOLE = Size(300_000, 3, 60.0, 12.0, 2.0, (10.0, 10_000.0), 4_000_000, 1_000_000, 400, 24, 7)
-SHORT = Size(3_000, 1, 4.0, 0.6, 0.2, (20.0, 500.0), 5_000, 5_000, 50, 2, 1)
+SHORT = Size(3_000, 1, 4.0, 0.8, 0.4, (20.0, 500.0), 5_000, 5_000, 50, 2, 1)
 
 
 def link(size: Size) -> Iterator[Row]:
@@ -109,6 +109,8 @@ def window(size: Size) -> Iterator[Row]:
 
         calm, busy, bare = run(slow), run(fast), run(fast, "off")
         steady = run(STEADY_PER_S) if fast > STEADY_PER_S else busy
+    for one in (calm, busy, steady):
+        assert one.recorded == one.sent, f"{one.sent - one.recorded} samples are not recorded"
     yield Row(
         f"publish to painted, 99 %, {fast:g}/s", f"{busy.p99_ms:.0f} ms",
         f"{slow:g}/s {calm.p99_ms:.0f} ms", busy.p99_ms / calm.p99_ms, 1.3,

@@ -171,7 +171,12 @@ def compared(
         return (done[np.searchsorted(shown, asked)] - asked) * 1e3
 
     frames = int(np.count_nonzero((done >= from_s) & (done < to_s)))
-    p50, p99 = np.percentile(took_ms(from_s, to_s), [50.0, 99.0])
+    steady_ms = took_ms(from_s, to_s)
+    if not len(steady_ms):
+        raise RuntimeError(
+            f"nothing of {len(sent)} samples was shown within {to_s - from_s:.1f} s"
+        )
+    p50, p99 = np.percentile(steady_ms, [50.0, 99.0])
     burst_ms = took_ms(to_s + BURST_APART_S, np.inf)
     facts = json.loads(shown_file.with_suffix(".json").read_text(encoding="utf-8"))
     span = to_s - from_s

@@ -15,6 +15,7 @@ import threading
 import time
 from array import array
 from collections import deque
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -171,7 +172,9 @@ def plot(endpoint: str, out: Path) -> None:
             super().paintEvent(event)
             if shown is not None:
                 log.note(shown)
+            stands()
 
+    stands = once("ready")
     ring_shown: deque[float] = deque(maxlen=1)
     widget = Plot()
     curve = widget.plot()
@@ -206,7 +209,6 @@ def plot(endpoint: str, out: Path) -> None:
     timer.setTimerType(Qt.TimerType.PreciseTimer)
     timer.timeout.connect(draw)
     timer.start(FRAME_MS)
-    QTimer.singleShot(0, lambda: tell("ready"))
     app.exec()
     thread.join()
     log.write(out)
@@ -221,11 +223,13 @@ def console(endpoint: str, out: Path, record: str) -> None:
 
     log, behind, path = Log(), array("d"), out.with_suffix(".leadmark")
     made: list[Any] = []
+    stands = once("ready")
     paint, assemble = PlotCanvas.paintEvent, watching.assemble
 
     def painted(canvas: PlotCanvas, event: Any) -> None:
         snapshot = canvas._snapshot
         paint(canvas, event)
+        stands()
         if snapshot is not None and snapshot.measured is not None:
             log.note(snapshot.measured.t, of=snapshot)
 
@@ -249,11 +253,8 @@ def console(endpoint: str, out: Path, record: str) -> None:
             behind.append(made[0].watch.status().behind_s)
             time.sleep(0.1)
 
-    def begin() -> None:
-        threading.Thread(target=look, daemon=True).start()
-        tell("ready")
-
-    watching.watch_in_window(order, clock, link, begin=begin)
+    watcher = threading.Thread(target=look, daemon=True)
+    watching.watch_in_window(order, clock, link, begin=watcher.start)
     watch = made[0].watch
     total = made[0].state.sequence.total()
     log.write(
@@ -283,6 +284,17 @@ def ended() -> threading.Event:
     event = threading.Event()
     signal.signal(signal.SIGTERM, lambda *_: event.set())
     return event
+
+
+def once(line: str) -> Callable[[], None]:
+    """Give a call that tells a line the first time and does nothing after that."""
+    lines = [line]
+
+    def told() -> None:
+        while lines:
+            tell(lines.pop())
+
+    return told
 
 
 def tell(line: str) -> None:
