@@ -142,6 +142,7 @@ def _counts(model: StateModel) -> Counts:
         repeated=total.duplicates,
         late=sum(model.late.values()),
         restarts=total.restarts,
+        leapt=sum(model.leaps.refused.values()),
     )
 
 

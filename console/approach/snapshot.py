@@ -255,6 +255,8 @@ class Counts(msgspec.Struct, frozen=True, gc=False):
     late: int = 0
     """Samples older than the newest of their source, or than the newest judged; not judged."""
     restarts: int = 0
+    leapt: int = 0
+    """Samples whose time alone leapt far ahead; not used."""
 
 
 class Snapshot(msgspec.Struct, frozen=True, gc=False):

@@ -82,6 +82,9 @@ def _messages(status: WatchStatus, snapshot: Snapshot | None) -> Iterator[Troubl
         yield Trouble("repeated", f"{counts.repeated} repeated, dropped", Level.CAUTION)
     if counts.late:
         yield Trouble("late", f"{counts.late} late, not judged", Level.CAUTION)
+    if counts.leapt:
+        words = f"{counts.leapt} with a time far ahead, not used"
+        yield Trouble("leapt", words, Level.CAUTION)
     for source in snapshot.sources:
         offset_s = source.clock_offset_s or 0.0
         if abs(offset_s) >= CLOCK_FROM_S:

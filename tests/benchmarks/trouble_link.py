@@ -259,10 +259,11 @@ def clock_back(folder: Path) -> Row:
 
 
 def clock_once(folder: Path) -> Row:
-    """Send one sample two hours ahead: all that follow are older, late by the rule."""
+    """Send one sample two hours ahead, and go on on the old clock."""
     return _does(
-        "one sample 2 h ahead", folder, "late",
-        lambda rig: f"{rig.state.late.total()} late", "jump", seconds=7200.0, once=True,
+        "one sample 2 h ahead", folder, "far ahead",
+        lambda rig: f"{rig.state.leaps.refused.total()} not used",
+        "jump", seconds=7200.0, once=True,
     )  # fmt: skip
 
 

@@ -46,6 +46,7 @@ def worst_snapshot() -> Snapshot:
         counts=Counts(
             123456, 4321, (("too many sources", 4000), ("quaternion not of unit length", 300),
                            ("not decodable", 21)), 98765, repeated=4567, late=890, restarts=12,
+            leapt=34,
         ),
         sources=(
             source_now("optical", True, 59.9, stale=True, lost_link=True),

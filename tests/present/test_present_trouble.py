@@ -51,6 +51,7 @@ def test_each_trouble_of_the_watch_has_its_words(
         ),
         (Counts(9, 5, (), 0, repeated=7), "◧ 7 repeated, dropped"),
         (Counts(9, 5, (), 0, late=8), "◧ 8 late, not judged"),
+        (Counts(9, 5, (), 0, leapt=2), "◧ 2 with a time far ahead, not used"),
         (Counts(9, 5, (), 0, restarts=1), "a source began anew once"),
     ],
 )
