@@ -260,9 +260,8 @@ class BenchDeeds:
         view.entry.ask("Who changes them?", taken, view.draft.opened.author)
 
     def _toggle_sheet(self) -> None:
-        sheet = self._view.sheet
-        sheet.setVisible(not sheet.isVisible())
         self._view.arrange()
+        self._view.sheet.turn()
 
     def _close(self) -> None:
         if self._view.entry.is_open:

@@ -310,7 +310,7 @@ class BenchView(QWidget):
             self._arrange_low(area, gap)
         else:
             self._arrange_narrow(area, gap)
-        size = self.sheet.size_in(float(area.height()))
+        size = self.sheet.size_in(float(area.height()), float(area.width()))
         self.sheet.setGeometry(
             area.x(), area.bottom() + 1 - size.height(), size.width(), size.height()
         )

@@ -255,15 +255,12 @@ class DebriefView(QWidget):
         self.open(Path(str(item.data(Qt.ItemDataRole.UserRole))))
 
     def _toggle_sheet(self) -> None:
-        if self.sheet.isVisible():
-            self.sheet.hide()
-            return
         self._place_sheet()
-        self.sheet.show()
+        self.sheet.turn()
         self.sheet.raise_()
 
     def _place_sheet(self) -> None:
-        size = self.sheet.size_in(0.9 * self.height())
+        size = self.sheet.size_in(0.9 * self.height(), float(self.width()))
         left = max((self.width() - size.width()) // 2, 0)
         self.sheet.setGeometry(
             left, round(0.05 * self.height()), min(size.width(), self.width()), size.height()
@@ -329,8 +326,7 @@ class DebriefView(QWidget):
         super().resizeEvent(event)
         self._settle.start(SETTLE_MS)
         self._place_manual()
-        if self.sheet.isVisible():
-            self._place_sheet()
+        self._place_sheet()
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Leave all work."""

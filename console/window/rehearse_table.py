@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QAbstractItemModel, QEvent, QModelIndex, QPersistentModelIndex, Qt
-from PySide6.QtGui import QColor, QKeyEvent
+from PySide6.QtGui import QColor, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QComboBox,
@@ -104,6 +104,7 @@ class FaultTable(QTableWidget):
 
     def __init__(self, choices: Choices) -> None:
         super().__init__(0, len(FAULT_COLUMNS))
+        self._faces = Faces(1.0)
         self.setAccessibleName("Faults. Insert adds a row, Delete removes one")
         self.setHorizontalHeaderLabels(list(FAULT_HEADS))
         self.verticalHeader().hide()
@@ -173,10 +174,23 @@ class FaultTable(QTableWidget):
 
     def apply_theme(self, theme: Theme, faces: Faces) -> None:
         """Take other colours or another text size."""
+        self._faces = faces
         self.setFont(faces.font(Face.BODY))
         self.horizontalHeader().setFont(faces.font(Face.SMALL))
         self.verticalHeader().setDefaultSectionSize(round(1.9 * faces.em))
         self.setStyleSheet(table_style(theme))
+        self._fit_heads()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Give the heads a second line where they need it."""
+        super().resizeEvent(event)
+        self._fit_heads()
+
+    def _fit_heads(self) -> None:
+        faces = self._faces
+        widest = max(faces.width(Face.SMALL, head) for head in FAULT_HEADS) + 1.2 * faces.em
+        lines = 2 if widest > self.viewport().width() / self.columnCount() else 1
+        self.horizontalHeader().setMinimumHeight(round((lines + 0.7) * faces.pitch))
 
     def _text(self, row: int, column: int) -> str:
         item = self.item(row, column)

@@ -59,9 +59,9 @@ class ViewHelp(QObject):
         self._place()
 
     def toggle_sheet(self) -> None:
-        """Show or hide the keys."""
-        self.sheet.setVisible(not self.sheet.isVisible())
+        """Show the keys, page by page, or hide them."""
         self._place()
+        self.sheet.turn()
         self.sheet.raise_()
 
     def toggle_manual(self) -> None:
@@ -87,8 +87,7 @@ class ViewHelp(QObject):
     def _place(self) -> None:
         wide, high = self._page.width(), self._page.height()
         edge = round(0.5 * (1.0 - SHARE) * high)
-        size = self.sheet.size_in(SHARE * high)
-        self.sheet.setGeometry(
-            max((wide - size.width()) // 2, 0), edge, min(size.width(), wide), size.height()
-        )
+        size = self.sheet.size_in(SHARE * high, float(wide))
+        left = max((wide - size.width()) // 2, 0)
+        self.sheet.setGeometry(left, edge, size.width(), size.height())
         self.manual.setGeometry(edge, edge, wide - 2 * edge, high - 2 * edge)

@@ -226,11 +226,9 @@ class WatchView(QWidget):
             QWidget.setTabOrder(first, second)
 
     def _place_sheet(self) -> None:
-        if not self.sheet.isVisibleTo(self):
-            return
         scrolls = self._arrangement in SCROLLED
         area = self._scroll.geometry() if scrolls else self.plots.main.geometry()
-        size = self.sheet.size_in(float(area.height()))
+        size = self.sheet.size_in(float(area.height()), float(self.width() - area.x()))
         top = area.bottom() + 1 - size.height()
         self.sheet.setGeometry(area.x(), top, size.width(), size.height())
 
@@ -272,9 +270,9 @@ class WatchView(QWidget):
             self.entry.tell(message)
 
     def toggle_sheet(self) -> None:
-        """Show or hide the keys."""
-        self.sheet.setVisible(not self.sheet.isVisibleTo(self))
+        """Show the keys, page by page, or hide them."""
         self._place_sheet()
+        self.sheet.turn()
         self.sheet.raise_()
 
     def toggle_manual(self) -> None:

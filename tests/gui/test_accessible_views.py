@@ -134,3 +134,28 @@ def test_the_foot_names_both(view):
     foot = " ".join(words)
     assert "F1 keys" in foot
     assert "F2 manual" in foot
+
+
+@pytest.mark.parametrize("size", [(1280, 720), (1600, 900)], ids=str)
+def test_the_sheet_has_every_key_at_twice_the_text(view, qtbot, size):
+    """Page by page with F1, each key once, nothing cut or over an edge; then it is gone."""
+    view.window().resize(*size)
+    view.window().set_text_size(2.0)
+    QApplication.processEvents()
+    sheets = view.findChildren(KeySheet)
+    told: list[str] = []
+    wanted: list[str] = []
+    for _ in range(20):
+        qtbot.keyClick(QApplication.focusWidget(), Qt.Key.Key_F1)
+        shown = [sheet for sheet in sheets if sheet.isVisible()]
+        if not shown:
+            break
+        (sheet,) = shown
+        sheet.grab()
+        inside = sheet.rect().toRectF()
+        assert view.rect().contains(sheet.geometry())
+        assert all(inside.contains(drawn.box) and not drawn.is_cut for drawn in sheet.drawn)
+        wanted = [words for row in sheet._rows for words in row]
+        told += [drawn.shown for drawn in sheet.drawn[1:]]
+    assert told
+    assert told == wanted

@@ -70,6 +70,8 @@ class ManualReader(QWidget):
         self._back: QWidget | None = None
         self.list = QListWidget(self)
         self.list.setAccessibleName("Chapters of the manual")
+        self.list.setWordWrap(True)
+        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.text = ManualText(self)
         self.text.setAccessibleName("Manual")
         self.text.setOpenLinks(False)
