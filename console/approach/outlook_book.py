@@ -95,7 +95,7 @@ class OutlookBook:
     @property
     def notes(self) -> tuple[str, ...]:
         """The advisories that stand, in words."""
-        return tuple(one.words for one in self._found.advisories)
+        return tuple([one.words for one in self._found.advisories])
 
     @property
     def facts(self) -> tuple[str, ...]:
@@ -109,7 +109,7 @@ class OutlookBook:
 
     def gaps(self, t: float) -> tuple[LinkGap, ...]:
         """Give the planned link gaps around a time."""
-        return tuple(LinkGap(g.t_start, g.t_end) for g in self.surroundings.gaps(t))
+        return tuple([LinkGap(g.t_start, g.t_end) for g in self.surroundings.gaps(t)])
 
 
 def _light_of(outlook: Outlook) -> tuple[LightSpan, ...]:

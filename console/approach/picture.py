@@ -50,6 +50,7 @@ def draw(model: StateModel) -> Snapshot:
     inside = model.phases.phase is HANDS_OFF
     range_m = _range_m(current, estimate)
     next_mark = _next_mark(model, range_m) if countdowns else None
+    sources = tuple([_source(model, source) for source in model.board.sources.values()])
     return Snapshot(
         t=t,
         phase=model.phases.phase,
@@ -80,10 +81,8 @@ def draw(model: StateModel) -> Snapshot:
         path=tracker.path(t) if countdowns else (),
         authority=model.authority.now,
         calls=_calls(model, range_m, t, countdowns),
-        sources=tuple([_source(model, source) for source in model.board.sources.values()]),
-        sources_disagree=any(
-            DISAGREE in model.flags.flags_of(name) for name in model.board.sources
-        ),
+        sources=sources,
+        sources_disagree=any(DISAGREE in source.flags for source in sources),
         exceedances=tuple(
             [
                 exceedance_now(e, is_shelved=model.register.is_shelved(e))

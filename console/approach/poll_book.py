@@ -70,6 +70,8 @@ class PollState:
     is_armed: bool = False
     is_left: bool = False
     is_lapsed: bool = False
+    pictured: tuple[tuple[PositionNow, ...], str] | None = None
+    """Positions and refusal as last shown; None once an answer has changed them."""
 
     def __post_init__(self) -> None:
         self.zone_m = self.poll.zone_m
@@ -144,6 +146,7 @@ class PollBook:
     ) -> list[AnyEvent]:
         """Take an answer to an open poll; with the last go it is no longer overdue."""
         state.answers[position] = Given(answer, initials, t)
+        state.pictured = None
         missing = len(state.not_go)
         events: list[AnyEvent] = [
             PollAnswered(
@@ -185,7 +188,7 @@ class PollBook:
             return []
         state.opened_s, state.opened_t = now.engine_s, now.t
         state.answers, state.released_t, state.released_by = {}, None, ""
-        state.is_left = False
+        state.is_left, state.pictured = False, None
         poll = state.poll
         return [PollOpened(t=now.t, poll=poll.id, words=poll.words, hold_m=poll.hold_m)]
 
@@ -233,16 +236,20 @@ class PollBook:
         overdue_s = None
         if self._advisories.stands(state.overdue_id) and state.opened_s is not None:
             overdue_s = engine_s - state.opened_s - (poll.overdue_s or 0.0)
+        if state.pictured is None:
+            positions = tuple([_position(state, name, mine) for name in poll.positions])
+            state.pictured = positions, state.refusal
+        positions, refusal = state.pictured
         return PollNow(
             id=poll.id,
             words=poll.words,
             hold_m=poll.hold_m,
-            positions=tuple([_position(state, name, mine) for name in poll.positions]),
+            positions=positions,
             t_opened=state.opened_t,
             t_released=state.released_t,
             released_by=state.released_by,
             overdue_s=overdue_s,
-            refusal=state.refusal,
+            refusal=refusal,
             is_left=self._advisories.stands(state.left_id),
         )
 

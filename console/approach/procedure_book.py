@@ -13,11 +13,12 @@ until it is done. Only time, range, phase and data are asked: the same inputs gi
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from console.approach.advisory import AdvisoryBook
 from console.approach.call import Expected
 from console.approach.condition import (
+    CONTACT,
     Past,
     Situation,
     due_moment_s,
@@ -56,10 +57,18 @@ class StepState:
     stage: int
     """Where after contact it belongs."""
     is_armed: bool | None
+    resting: Expected = field(init=False)
+    """How it reads among what is expected while nothing tells when it comes."""
     due_s: float | None = None
     due_t: float = 0.0
     is_done: bool = False
     is_asleep: bool | None = None
+
+    def __post_init__(self) -> None:
+        step = self.step
+        self.resting = Expected(
+            self.key, step.words, None, self.stage, step.due.range_below_m, step.who
+        )
 
     @property
     def is_due(self) -> bool:
@@ -222,6 +231,8 @@ class ProcedureBook:
         to_range_s: Callable[[float], float | None],
     ) -> Expected:
         step, is_due = state.step, state.is_due
+        if state.is_asleep and step.due.after is not CONTACT:
+            return state.resting
         in_s = None if is_due else seconds_until(step.due, now, self._past, to_range_s)
         late_s = _late_s(state, engine_s) if self._advisories.stands(state.key) else None
         return Expected(

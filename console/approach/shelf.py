@@ -71,7 +71,10 @@ def expire(register: Register, engine_s: float, t: float) -> list[AnyEvent]:
 
 def shelved_now(register: Register, engine_s: float) -> tuple[ShelvedNow, ...]:
     """Give what is shelved as the snapshot shows it, soonest back first."""
-    ordered = sorted(register.shelvings(), key=lambda s: (s.until, s.id, s.source or ""))
+    shelvings = register.shelvings()
+    if not shelvings:
+        return ()
+    ordered = sorted(shelvings, key=lambda s: (s.until, s.id, s.source or ""))
     return tuple(
         ShelvedNow(
             s.id, s.source, s.level, s.initials, s.reason, s.t,

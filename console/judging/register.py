@@ -202,7 +202,7 @@ class Register:
 
     def shelvings(self) -> tuple[Shelving, ...]:
         """Give what is shelved now."""
-        return tuple(life.shelving for life in self._lives.values() if life.shelving)
+        return tuple([life.shelving for life in self._lives.values() if life.shelving])
 
     def is_shelved(self, record: Exceedance) -> bool:
         """Tell whether the limit or data check of a record is shelved now."""

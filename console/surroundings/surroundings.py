@@ -104,7 +104,7 @@ class Surroundings:
         if self.coverage is None:
             return ()
         start, end = t_s - BEHIND_S, t_s + AHEAD_S
-        return tuple(g for g in self.coverage.gaps if g.t_end > start and g.t_start < end)
+        return tuple([g for g in self.coverage.gaps if g.t_end > start and g.t_start < end])
 
 
 def surroundings_of(
