@@ -47,7 +47,7 @@ class RelativeFilter:
     moved to the newest by their own rates, because the first may be an outlier.
     """
 
-    __slots__ = ("_first", "along", "pitch", "plan", "roll", "started", "t", "y", "yaw", "z")
+    __slots__ = ("along", "first", "pitch", "plan", "roll", "started", "t", "y", "yaw", "z")
 
     def __init__(self, plan: ClosingPlan) -> None:
         self.plan = plan
@@ -56,16 +56,17 @@ class RelativeFilter:
         blank = Axis(0.0, 0.0, 1.0, 1.0)
         self.along = Along(plan, blank)
         self.y = self.z = self.roll = self.pitch = self.yaw = blank
-        self._first: list[RelativeSample] = []
+        self.first: list[RelativeSample] = []
+        """Samples it waits to start from."""
 
     def copy(self) -> RelativeFilter:
         """Give an independent filter of the same state."""
-        twin = RelativeFilter(self.plan)
-        twin.started, twin.t = self.started, self.t
+        twin = RelativeFilter.__new__(RelativeFilter)  # nothing blank is wanted
+        twin.plan, twin.started, twin.t = self.plan, self.started, self.t
         twin.along = self.along.copy()
         twin.y, twin.z = self.y.copy(), self.z.copy()
         twin.roll, twin.pitch, twin.yaw = self.roll.copy(), self.pitch.copy(), self.yaw.copy()
-        twin._first = list(self._first)
+        twin.first = list(self.first)
         return twin
 
     def predict(self, t: float) -> None:
@@ -108,7 +109,7 @@ class RelativeFilter:
             dt = sample.t - self.t
             if dt > RESTART_S:
                 self.started = False
-                self._first.clear()
+                self.first.clear()
             elif dt >= 0.0:
                 self.predict(sample.t)
             elif dt >= -LATE_AT_MOST_S:
@@ -160,7 +161,7 @@ class RelativeFilter:
                 axis.take_rate(rate - axis.v, rate_gate, rate_believe)
 
     def _begin(self, sample: RelativeSample, noise: NoiseModel) -> bool:
-        first = self._first
+        first = self.first
         if first:
             step = sample.t - first[-1].t
             if step <= 0.0:

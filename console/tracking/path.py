@@ -66,26 +66,27 @@ def path_to_contact(
     y, z = state.y, state.z
     spread = max(habit.y.square, habit.z.square, LATERAL_SCATTER_M**2)
     known = max(y.a, z.a)
-    course = Course(plan, start, speed, final)
+    ranges_m = [start * share * share for share in SHARES]
+    course = Course(plan, start, speed, final).follow(ranges_m)
+    course[0] = 0.0, course[0][1]
     y_mean, z_mean = habit.y.mean, habit.z.mean
     y_off, z_off = y.p - y_mean, z.p - z_mean
     fixed, way = bias_m * bias_m, start - plan.knee_m
+    final_sigma, wander = now.final_sigma_mps, WANDER_MPS**2
     exp, sqrt = math.exp, math.sqrt
     points: list[PathPoint] = []
-    for share in SHARES:
-        range_m = start * share * share
-        in_s = course.time_s(range_m) if points else 0.0
+    for range_m, (in_s, rate_mps) in zip(ranges_m, course, strict=True):
         if outside:
-            done = min((start - range_m) / way, 1.0)
-            variance = (1.0 - done) ** 2 * outer + (done * now.final_sigma_mps) ** 2
+            done = (start - range_m) / way if range_m > plan.knee_m else 1.0
+            variance = (1.0 - done) ** 2 * outer + (done * final_sigma) ** 2
         else:
-            variance = present + WANDER_MPS**2 * (1.0 - exp(-2.0 * in_s / WANDER_S))
+            variance = present + wander * (1.0 - exp(-2.0 * in_s / WANDER_S))
         keep = exp(-in_s / FORGET_S)
         lateral = fixed + known * keep + spread * (1.0 - keep * keep)
         points.append(
             PathPoint(
                 range_m,
-                course.rate_at(range_m),
+                rate_mps,
                 sqrt(variance),
                 y_mean + keep * y_off,
                 z_mean + keep * z_off,

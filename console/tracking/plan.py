@@ -195,6 +195,21 @@ class Course:
             return (range_m - end_m) / speed_mps
         return math.log(speed_mps / (knee_rate_mps + k * (end_m - self._knee_m))) / k
 
+    def follow(self, targets_m: list[float]) -> list[tuple[float, float]]:
+        """Give :meth:`time_s` and :meth:`rate_at` for several nearer ranges."""
+        k = self._k
+        if self._is_inside or abs(k) < FLAT_PER_S:
+            return [(self.time_s(target_m), self.rate_at(target_m)) for target_m in targets_m]
+        knee_m, (_, speed_mps, knee_rate_mps), log = self._knee_m, self._start, math.log
+        out: list[tuple[float, float]] = []
+        for target_m in targets_m:
+            if target_m >= knee_m:
+                rate_mps = knee_rate_mps + k * (target_m - knee_m)
+                out.append((log(speed_mps / rate_mps) / k, rate_mps))
+            else:
+                out.append((self.time_s(target_m), self.rate_at(target_m)))
+        return out
+
     def rate_at(self, range_m: float) -> float:
         """Give the closing rate at a nearer range, m/s."""
         plan, (from_m, speed_mps, knee_rate_mps) = self._plan, self._start
