@@ -106,7 +106,7 @@ def draw(path: Path, picture: Path, *, from_s: float, until_s: float, title: str
 
     mpl.rcParams.update({"svg.fonttype": "none", "path.simplify_threshold": 1.0, "font.size": 8})
     table = columns_of(path)
-    step = max(1, len(table["past_s"]) // 240)
+    step = max(1, len(table["past_s"]) // 150)
     minutes = table["past_s"][::step] / 60.0
     parts = [
         ("memory, MB", ("rss_mb", "beyond_mb")),

@@ -9,10 +9,12 @@ from fakes.accessible import bound_keys, controls, faults, interface, reached_by
 from fakes.port import FakePort
 from fakes.rehearsals import write_worked
 from fakes.snapshots import nominal
+from fakes.worst import worst_snapshot, worst_status
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QAccessible
 from PySide6.QtWidgets import QApplication, QLabel, QWidget
 from pytestqt.qtbot import QtBot
+from test_panels import overlaps
 
 from console.app.debrief import debrief_view
 from console.app.rehearse import rehearse_view
@@ -159,3 +161,21 @@ def test_the_sheet_has_every_key_at_twice_the_text(view, qtbot, size):
         told += [drawn.shown for drawn in sheet.drawn[1:]]
     assert told
     assert told == wanted
+
+
+@pytest.mark.parametrize("text_size", [1.0, 1.25, 1.5, 1.75, 2.0])
+@pytest.mark.parametrize("size", [(1280, 720), (1600, 900)], ids=str)
+def test_watch_cuts_nothing_at_larger_text(qtbot, size, text_size):
+    """The longest texts there are, in every panel: none cut, none on another."""
+    view = WatchView(FakePort(worst_snapshot(), now=worst_status()))
+    window = MainWindow((view,), title="Test")
+    qtbot.addWidget(window)
+    window.resize(*size)
+    window.show()
+    window.set_text_size(text_size)
+    view.bridge.take()
+    QApplication.processEvents()
+    for panel in view.panels:
+        panel.grab()
+        assert [drawn.wanted for drawn in panel.drawn if drawn.is_cut] == [], panel.title
+        assert overlaps(panel.drawn) == [], panel.title
