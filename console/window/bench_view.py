@@ -204,7 +204,10 @@ class BenchView(QWidget):
         self.headline.choose(self.draft.place.limit)
         count = None if passes is None else len(passes)
         refused = 0 if passes is None else len(passes.refused)
+        before = self.headline.natural_height(self.width())
         self.headline.show_view(headline(self.draft, self.port.loading(), count, refused, took_s))
+        if before != self.headline.natural_height(self.width()):
+            self.arrange()
 
     def _show_answer(self, answer: Answer) -> None:
         passes = self.port.loaded()

@@ -42,3 +42,19 @@ def test_the_bench_by_ear_and_by_keys(qtbot: QtBot) -> None:
     assert QApplication.focusWidget() is before
     view.entry.grab()
     assert {"F1", "F2"} <= {drawn.shown for drawn in view.entry.drawn}
+
+
+def test_the_headline_is_whole_at_larger_text(qtbot: QtBot) -> None:
+    """It takes a second line before a word of it is cut."""
+    view = bench_on(6)
+    window = MainWindow((view,), title="Test")
+    qtbot.addWidget(window)
+    window.show()
+    for size in ((1280, 720), (1600, 900)):
+        for text_size in (1.0, 1.5, 2.0):
+            window.resize(*size)
+            window.set_text_size(text_size)
+            settle(view)
+            view.headline.grab()
+            assert [drawn.wanted for drawn in view.headline.drawn if drawn.is_cut] == []
+            assert view.headline.rect().contains(view.headline.choice.geometry())
