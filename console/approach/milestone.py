@@ -72,6 +72,8 @@ class MilestoneBook:
             return passed
         farther_m, nearer_m = max(first.range_m, newest_m), min(first.range_m, newest_m)
         for mark in self._watched:
+            if mark.is_armed and farther_m > mark.range_m:
+                continue  # still ahead, as most are: nothing for it to take
             if not mark.take(farther_m, nearer_m):
                 continue
             passing = passing_of(mark.range_m, first, source.before_that)

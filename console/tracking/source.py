@@ -88,7 +88,9 @@ class Source:
     def age_s(self, engine_s: float) -> float:
         """Give the age of the newest valid sample, never negative."""
         age_s = engine_s - self.clock_offset_s - self.newest.t
-        return max(0.0, age_s)
+        if age_s > 0.0:
+            return age_s
+        return 0.0
 
 
 class SourceBoard:
