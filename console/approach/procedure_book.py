@@ -230,9 +230,10 @@ class ProcedureBook:
         engine_s: float,
         to_range_s: Callable[[float], float | None],
     ) -> Expected:
-        step, is_due = state.step, state.is_due
+        step = state.step
         if state.is_asleep and step.due.after is not CONTACT:
             return state.resting
+        is_due = state.is_due
         in_s = None if is_due else seconds_until(step.due, now, self._past, to_range_s)
         late_s = _late_s(state, engine_s) if self._advisories.stands(state.key) else None
         return Expected(

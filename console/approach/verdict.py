@@ -111,18 +111,15 @@ class JudgingDesk:
 
 
 def _limit_now(status: LimitStatus, is_stale: bool) -> LimitNow:
-    limit = status.limit
+    limit, verdict = status.limit, _UNKNOWN if is_stale else _VERDICT[status.side]
+    if verdict is _CAUTION and limit.level is _WARNING:
+        verdict = _OUTSIDE
     # Positional: a score of them are made for each snapshot.
     return LimitNow(
         limit.id, limit.quantity, limit.basis, limit.level, limit.allow, status.value,
-        status.limit_here, status.margin, _UNKNOWN if is_stale else _verdict(status),
-        status.standing, None if is_stale else status.violates_in_s, limit.action,
+        status.limit_here, status.margin, verdict, status.standing,
+        None if is_stale else status.violates_in_s, limit.action,
     )  # fmt: skip
-
-
-def _verdict(status: LimitStatus) -> Verdict:
-    found = _VERDICT[status.side]
-    return _OUTSIDE if found is _CAUTION and status.limit.level is _WARNING else found
 
 
 def _words(exceedance: Exceedance) -> str:
