@@ -57,18 +57,20 @@ class CallEntry:
 def call_log(events: Sequence[AnyEvent]) -> tuple[CallEntry, ...]:
     """Give everything there was to call with its call, and all other calls, in order of time.
 
-    A call answers the nearest thing of its kind that no other call answers yet.
+    A call answers the thing of its kind it lies nearest to in time; of two calls for one thing
+    the nearer answers it.
     """
     calls = [event for event in events if isinstance(event, CallMade)]
-    heard: set[int] = set()
+    wanted = _to_call(events)
+    answers = _paired(wanted, calls)
     entries = []
-    for key, words, t in _to_call(events):
-        place = _nearest(calls, heard, key, t)
-        if place is None:
+    for i, (key, words, t) in enumerate(wanted):
+        call = calls[answers[i]] if i in answers else None
+        if call is None:
             entries.append(CallEntry(key, words, t, None, ""))
-            continue
-        heard.add(place)
-        entries.append(CallEntry(key, words, t, calls[place].t, calls[place].initials))
+        else:
+            entries.append(CallEntry(key, words, t, call.t, call.initials))
+    heard = set(answers.values())
     entries += [
         CallEntry(call.call, _words(call.call), None, call.t, call.initials, call.was_useful)
         for i, call in enumerate(calls)
@@ -93,9 +95,21 @@ def _to_call(events: Sequence[AnyEvent]) -> list[tuple[str, str, float]]:
     return found
 
 
-def _nearest(calls: Sequence[CallMade], heard: set[int], key: str, t: float) -> int | None:
-    free = [i for i, call in enumerate(calls) if call.call == key and i not in heard]
-    return min(free, key=lambda i: abs(calls[i].t - t), default=None)
+def _paired(wanted: Sequence[tuple[str, str, float]], calls: Sequence[CallMade]) -> dict[int, int]:
+    """Give for each thing to call the place of its call, the nearest pairs first."""
+    pairs = sorted(
+        (abs(call.t - t), i, k)
+        for i, (key, _, t) in enumerate(wanted)
+        for k, call in enumerate(calls)
+        if call.call == key
+    )
+    found: dict[int, int] = {}
+    taken: set[int] = set()
+    for _, i, k in pairs:
+        if i not in found and k not in taken:
+            found[i] = k
+            taken.add(k)
+    return found
 
 
 def _words(call: str) -> str:

@@ -128,8 +128,19 @@ def _poll(
         hold_m=opened.hold_m,
         opened_t=opened.t,
         answers=tuple(AnswerEntry(e.t, e.position, Answer(e.answer), e.initials) for e in answers),
-        complete_t=next((e.t for e in answers if e.missing == 0), None),
+        complete_t=_complete_t(answers),
         released_t=None if released is None else released.t,
         released_by="" if released is None else released.initials,
         overdue_s=overdue.get(opened.poll),
     )
+
+
+def _complete_t(answers: Sequence[PollAnswered]) -> float | None:
+    """Give since when every position says go; an answer taken back ends it."""
+    since = None
+    for answer in answers:
+        if answer.missing:
+            since = None
+        elif since is None:
+            since = answer.t
+    return since

@@ -55,8 +55,8 @@ def _exceedances(d: Debrief) -> list[Line]:
         mine = [e for e in d.exceedances if e.level is level]
         if not mine:
             continue
-        never = sum(e.acknowledged_by is None for e in mine)
-        data = sum(e.source is not None for e in mine)
+        never = sum(e.acknowledged_t is None and e.waits for e in mine)
+        data = sum(e.id.startswith("data:") for e in mine)
         words = text.count(len(mine), level.word)
         if data:
             words += f", {data} of them of the data"
@@ -91,7 +91,9 @@ def _stop(d: Debrief) -> Line | None:
 
 
 def _data(d: Debrief) -> Line:
-    longest = max((g.t_end - g.t_start for g in d.data.gaps if g.t_end is not None), default=None)
+    last = d.course.t_last  # a gap that stands lasts to the end of the pass
+    ends = [(g.t_start, last if g.t_end is None else g.t_end) for g in d.data.gaps]
+    longest = max((end - start for start, end in ends), default=None)
     words = (
         f"{text.count(d.outcome['samples'], 'sample')}, {d.outcome['lost']} lost, "
         f"{d.outcome['rejected']} rejected"

@@ -11,7 +11,7 @@ from PySide6.QtGui import QKeySequence, QShortcut
 
 from console.bench.labels import Label, Mark
 from console.core.errors import InputError
-from console.core.utc import parse_utc
+from console.core.utc import format_utc, parse_utc
 from console.envelope.quantity import UNIT
 from console.present.bench_draft import Figure, read_point
 from console.present.bench_rows import FILTER_WORDS, Column, first_time
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from console.window.bench_view import BenchView
 
 NO_PASS = "choose a pass in the table first"
+AROUND_PASS_S = 600.0
+"""A fault may begin before the first sample that was judged, but not so long before."""
 MARKS = {"g": Mark.GOOD, "b": Mark.BAD, "f": Mark.KNOWN_FAULT, "k": Mark.KNOWN_FAULT}
 
 
@@ -100,7 +102,7 @@ class BenchDeeds:
                 self._view.entry.tell(f"kept between its neighbours: {got[0]:g} m")
             return ""
 
-        self._view.entry.ask(f"Range m, limit {unit}:", taken, f"{range_m:g} {value:g}")
+        self._ask_of_limit(f"range m, limit {unit}:", taken, f"{range_m:g} {value:g}")
 
     def _type_figure(self, figure: Figure) -> None:
         draft = self._view.draft
@@ -120,7 +122,19 @@ class BenchDeeds:
             self._view.changed()
             return ""
 
-        self._view.entry.ask(f"{figure.value.capitalize()}, {unit}:", taken, f"{present:g}")
+        self._ask_of_limit(f"{figure.value}, {unit}:", taken, f"{present:g}")
+
+    def _ask_of_limit(self, words: str, taken: Callable[[str], str], first: str) -> None:
+        """Ask for a figure of the limit worked on; what is typed is for that one alone."""
+        draft = self._view.draft
+        asked, name = draft.place.limit, draft.limit.id
+
+        def guarded(answer: str) -> str:
+            if draft.place.limit != asked:
+                return f"this was asked for {name}, which is no longer chosen; Esc and ask again"
+            return taken(answer)
+
+        self._view.entry.ask(f"{name}, {words}", guarded, first)
 
     def _revert(self) -> None:
         draft = self._view.draft
@@ -188,10 +202,18 @@ class BenchDeeds:
         self._view.entry.ask(f"{name}: good, bad or fault?", taken, first)
 
     def _ask_fault(self, number: int) -> None:
+        passes = self._view.port.loaded()
+        times = [] if passes is None else passes.passes[number].columns.t.tolist()
+
+        def is_near(t: float) -> bool:
+            return min(times) - AROUND_PASS_S <= t <= max(times) + AROUND_PASS_S
+
         def taken(words: str) -> str:
             fault_t = _time(words) if words else None
             if words and fault_t is None:
                 return "a UTC time such as 2031-04-11T09:42:22Z, or nothing"
+            if fault_t is not None and times and not is_near(fault_t):
+                return f"not in the pass, {format_utc(times[0])} to {format_utc(times[-1])}"
             self._ask_who(number, Mark.KNOWN_FAULT, fault_t)
             return ""
 

@@ -35,7 +35,10 @@ class BenchSweeper(QObject):
         plot.point_taken.connect(self._on_point_taken)
 
     def changed(self) -> None:
-        """Follow another draft, once it is at rest."""
+        """Follow another draft, once it is at rest; the sweep of another limit goes at once."""
+        shown, limit = self._plot.view, self._view.draft.limit
+        if shown is not None and shown.limit.id != limit.id:
+            self._plot.show_sweep(SweepView(limit, self._knob))
         self._rest.start(REST_MS)
 
     def stop(self) -> None:

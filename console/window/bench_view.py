@@ -262,6 +262,7 @@ class BenchView(QWidget):
             self.draft.move_to(*place)
         self.draft.end_drag()
         self.changed()
+        self.sweeper.changed()  # what was asked for while it was dragged was not swept
         if self.answer is not None:
             self._show_answer(self.answer)
 
@@ -381,6 +382,7 @@ class BenchView(QWidget):
         super().showEvent(event)
         self._timer.start(SLOW_TICK_MS if self.asked is None else TICK_MS)
         self.curve.setFocus(Qt.FocusReason.OtherFocusReason)
+        self.sweeper.changed()
 
     def hideEvent(self, event: QHideEvent) -> None:
         """Stop asking while nobody looks."""

@@ -124,13 +124,14 @@ class RehearseView(QWidget):
     def _receive(self, future: Future[Any], take: Callable[[Any], None] | None) -> None:
         try:
             found = future.result()
-        except InputError as error:
+            if take is not None:
+                take(found)
+        except Exception as error:  # whatever it is, the trainer must be able to go on
+            self._drop_watch()
             self._show(self.order)
-            self.order.tell(f"! {error}")
+            named = isinstance(error, InputError | OSError)
+            self.order.tell(f"! {error}" if named else f"! {type(error).__name__}: {error}")
             self.order.free()
-            return
-        if take is not None:
-            take(found)
 
     def _on_start_wanted(self) -> None:
         if self._waiting is not None:

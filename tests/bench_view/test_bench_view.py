@@ -251,9 +251,13 @@ def test_a_pass_is_marked_with_who_and_why(qtbot: QtBot, tmp_path: Path) -> None
     press(view.table, Qt.Key.Key_M)
     typed(view, "perhaps")
     assert "good, bad or fault" in view.entry.message
-    for words in ("fault", "2031-03-24T00:01:00Z", "MK", "thruster stuck open"):
+    typed(view, "fault")
+    typed(view, "5")
+    assert "not in the pass" in view.entry.message
+    fault_t = float(view.port.loaded().passes[number].columns.t[3])
+    for words in (repr(fault_t), "MK", "thruster stuck open"):
         typed(view, words)
-    label = Label(Mark.KNOWN_FAULT, "MK", "thruster stuck open", 1932076860.0)
+    label = Label(Mark.KNOWN_FAULT, "MK", "thruster stuck open", fault_t)
     name = view.port.loaded().passes[number].name
     assert read_labels(tmp_path / FILE_NAME).labels == {name: label}
     settle(view)
@@ -380,6 +384,11 @@ def test_a_mark_that_cannot_be_kept_is_told(view: BenchView) -> None:
 def swept(view: BenchView) -> SweepView:
     """Ask for the sweep and wait for it."""
     view.sweeper.ask()
+    return swept_by_itself(view)
+
+
+def swept_by_itself(view: BenchView) -> SweepView:
+    """Wait for the sweep of the draft."""
     for _ in range(4000):
         view.tick()
         found = view.sweep.view
@@ -435,3 +444,26 @@ def test_a_sweep_without_marks_says_what_it_needs(qtbot: QtBot) -> None:
     shown(view)
     swept(view)
     assert "Mark passes" in view.sweep.scene().words()
+
+
+def test_a_figure_typed_is_for_the_limit_it_was_asked_for(view: BenchView) -> None:
+    """The line names the limit, and takes nothing once another is chosen."""
+    asked = view.draft.limit
+    press(view.curve, Qt.Key.Key_D)
+    assert view.entry.field.accessibleName().startswith(f"{asked.id}, dead")
+    view.draft.choose_limit(1)
+    view.changed()
+    typed(view, "0.5")
+    assert asked.id in view.entry.message
+    assert not view.draft.is_changed
+
+
+def test_a_drag_that_rested_is_swept_when_it_ends(view: BenchView) -> None:
+    """While a point is dragged nothing is swept; letting go asks for the sweep of the draft."""
+    swept(view)
+    before = view.sweep.view.limit
+    view.draft.begin_drag()
+    view.draft.move_to(*[view.draft.point[0], view.draft.point[1] * 0.9])
+    view.curve.drag_ended.emit()
+    settle(view)
+    assert swept_by_itself(view).limit != before

@@ -198,3 +198,13 @@ def test_a_rehearsal_carries_its_score() -> None:
     moments = [row.t for row in log.rows]
     assert moments == sorted(t for t in moments if t is not None)
     assert chapter(debrief_of("biased_backup.csv")).sections[-1].key == "data"
+
+
+def test_a_call_answers_the_later_passing_where_that_is_nearer() -> None:
+    """A passing nobody called stays without a call, however early it stands in the log."""
+    events = [
+        MarkPassed(t=100.0, range_m=20.0, words="20 metres"),
+        MarkPassed(t=500.0, range_m=20.0, words="20 metres"),
+        CallMade(t=501.0, initials="MK", call="mark:20", was_useful=None),
+    ]
+    assert [(e.passed_t, e.delay_s) for e in call_log(events)] == [(100.0, None), (500.0, 1.0)]

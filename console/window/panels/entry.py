@@ -78,7 +78,7 @@ class EntryLine(QWidget):
             Words that already stand in the field.
         """
         if not self.is_open:
-            self._back = self.focusWidget_()
+            self._back = self._focused_before()
         self._prompt, self._taken = prompt, taken
         if self.message.startswith("!"):
             self.message = ""  # it was about something else
@@ -108,7 +108,7 @@ class EntryLine(QWidget):
             self.setAccessibleDescription(message)
             self.update()
 
-    def focusWidget_(self) -> QWidget | None:
+    def _focused_before(self) -> QWidget | None:
         """Give the widget of this window that has the keyboard now."""
         return self.window().focusWidget()
 
