@@ -203,7 +203,7 @@ class BenchDeeds:
 
     def _ask_fault(self, number: int) -> None:
         passes = self._view.port.loaded()
-        times = [] if passes is None else passes.passes[number].columns.t.tolist()
+        times: list[float] = [] if passes is None else passes.passes[number].columns.t.tolist()
 
         def is_near(t: float) -> bool:
             return min(times) - AROUND_PASS_S <= t <= max(times) + AROUND_PASS_S
