@@ -48,6 +48,8 @@ OTHERS, MOMENTS = b"", b"\x00moments"
 FED_AT_ONCE = 100
 """So many inputs at most between two looks at actions and the snapshot's time."""
 JOIN_TIMEOUT_S = 10.0
+CLOSE_TIMEOUT_S = 30.0
+"""Longer than a recorder waits for a slow disk in the end."""
 
 _encode = msgspec.json.Encoder(order="deterministic").encode
 
@@ -183,6 +185,8 @@ class LiveWatch:
             # a long queue may take longer: what was received is fed as long as it gets shorter
             waiting = self._queue.qsize()
             self._engine.join(JOIN_TIMEOUT_S)
+        if self._engine.is_alive():
+            self._engine.join(CLOSE_TIMEOUT_S)
 
     # ------------------------------------------------------------------ the window's port
 

@@ -448,6 +448,27 @@ def test_a_row_that_cannot_be_stored_costs_only_itself(tmp_path: Path) -> None:
     assert recording.rejects() == {}
 
 
+def test_closing_waits_for_a_disk_that_is_only_slow(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A write that takes longer than the end may is still waited for: it is no failure."""
+    real = Store.write
+
+    def write(store: Store, batch: Mapping[str, Sequence[Row]]) -> None:
+        threading.Event().wait(0.6)
+        real(store, batch)
+
+    monkeypatch.setattr(Store, "write", write)
+    path = tmp_path / "a.leadmark"
+    recorder = Recorder(path, META)
+    for frame in plain_frames(50):
+        recorder.frame(frame)
+    status = recorder.close(timeout_s=0.1)
+    assert (status.waiting_frames, status.written_frames) == (0, 50)
+    assert numbers(path) == list(range(1, 51))
+    assert open_recording(path).was_closed
+
+
 def test_a_defect_of_ours_is_told_and_not_fatal(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

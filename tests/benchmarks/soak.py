@@ -260,6 +260,9 @@ class _Nothing:
     def cuts(self) -> int:
         return 0
 
+    def given_up(self) -> int:
+        return 0
+
     def close(self) -> None:
         pass
 
