@@ -33,8 +33,8 @@ def read_bytes(path: Path) -> bytes:
     """
     try:
         return path.read_bytes()
-    except OSError as error:
-        reason = error.strerror or str(error)
+    except (OSError, ValueError) as error:  # a name with a zero byte is a ValueError
+        reason = getattr(error, "strerror", None) or str(error)
         raise InputError.of(str(path), "", reason, "give a file that can be read") from None
 
 

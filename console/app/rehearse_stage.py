@@ -73,7 +73,12 @@ def sources_of(origin: Origin, name: str, folder: Path) -> tuple[SourceId, ...]:
 def pass_path(name: str, folder: Path) -> Path:
     """Give a pass's file: beside the exercise if it is there, else as it stands."""
     beside = folder / name
-    return beside if beside.is_file() else Path(name).expanduser()
+    if beside.is_file():
+        return beside
+    try:
+        return Path(name).expanduser()
+    except RuntimeError:  # nobody of that name has a home here
+        return Path(name)
 
 
 def _scenario(name: str, folder: Path) -> str:

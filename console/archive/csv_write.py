@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from console.archive.whole_file import whole_file
 from console.core.records import CaptureStatus, RelativeSample
 from console.wire.table import CAP_FIELDS, COLUMNS, row_from_record
+
+_LINE_ENDS = re.compile(r"[\r\n]+")  # what ends a line of a table, and nothing else
 
 
 def write_csv_pass(
@@ -55,4 +58,4 @@ def write_csv_pass(
 
 
 def _one_line(text: str) -> str:
-    return " ".join(text.split())
+    return _LINE_ENDS.sub(" ", text).strip()

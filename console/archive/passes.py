@@ -35,6 +35,8 @@ def read_pass(path: Path, mapping: Mapping | None = None) -> Pass:
     InputError
         The file cannot be read at all: one line that names it, the place, and the mend.
     """
+    if "\0" in str(path):
+        raise InputError.of(str(path), "", "a zero byte in the name", "give a file's name")
     if path.is_dir():
         raise InputError.of(str(path), "", "a folder", "give the files in it")
     if is_recording(path):

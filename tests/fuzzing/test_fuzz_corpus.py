@@ -13,6 +13,7 @@ from fuzz_bombs import bombs_for
 from fuzz_targets import TARGETS, BrokenError, check_refusal
 from guard import finding
 
+from console.app.rehearse_stage import exercise_of
 from console.core.errors import Fault, InputError
 
 CORPUS = Path(__file__).with_name("corpus")
@@ -103,3 +104,13 @@ def test_refusals_quote_others_words_in_one_line():
     assert line.startswith(r"na\rme: a b: x\u2028y\x1b[31m\ud800: é” …zzz")
     assert line.isprintable()
     assert len(line) < 700
+
+
+@pytest.mark.parametrize("name", ["pass", "scenario"])
+@pytest.mark.parametrize("file", ["a\\u0000.toml", "~nobody-of-that-name/a.csv", "\\u0000"])
+def test_names_no_file_can_have(tmp_path, name, file):
+    """An exercise that names such a file is refused, not failed over."""
+    text = f'format = 1\ntitle = "a"\n{name} = "{file}"\n'
+    with pytest.raises(InputError) as caught:
+        exercise_of(text.encode(), "a.toml", tmp_path)
+    check_refusal(caught.value, "a.toml")
