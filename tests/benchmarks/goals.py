@@ -73,7 +73,7 @@ def link(size: Size) -> Iterator[Row]:
         "typed decode, thread CPU a message", f"{decoded:.2f} us", f"receive only {alone:.2f} us",
         decoded / alone, 4.0,
     )  # fmt: skip
-    count = min(size.messages, 100_000)
+    count = min(size.messages, decode.RECORDED)
     bare = decode.walled(decode.bare_wall, payload, count, size.rounds)
     whole = decode.walled(decode.recorded_wall, payload, count, size.rounds)
     yield Row(
