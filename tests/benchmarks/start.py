@@ -48,7 +48,10 @@ import sys, time
 from console.cli import main
 
 def look():
+    from console.window.main_window import MainWindow
     from console.window.plots.lanes import LanesPlot
+    # the screen without a screen is so small that the plots would lie out of sight
+    MainWindow.show_within = lambda window, room: window.show()
     paint, said = LanesPlot.paintEvent, []
     def painted(plot, event):
         paint(plot, event)
