@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -117,7 +118,7 @@ def draw(d: Debrief, canvas: Canvas) -> None:
     for (left, bottom), (title, end_s) in zip(places, plots, strict=True):
         axes = canvas.axes(left, bottom, width, height)
         canvas.words(left, bottom + height + 0.07, title, size=BODY_PT, weight="bold")
-        _since_contact(axes, end_s)
+        since_contact(axes, end_s)
         drawn.append(axes)
     _motion(drawn[0], d, t, "rel_rate_mps", "m/s", canvas)
     _motion(drawn[1], d, t, "rel_rate_dps", "deg/s", canvas)
@@ -180,9 +181,12 @@ def _since(d: Debrief, phase: Phase, t: Series, spare_s: float) -> float:
     return min(begun[-1] + spare_s, float(t[-1])) if begun else float(t[-1])
 
 
-def _since_contact(axes: Axes, end_s: float) -> None:
+def since_contact(axes: Axes, end_s: float) -> None:
+    """Count the time axis in whole clock steps from contact, with six marks at most."""
     last = max(end_s, 1.0)
-    step = next((s for s in CLOCK_STEPS_S if last / s <= 5), CLOCK_STEPS_S[-1])
+    step = next((s for s in CLOCK_STEPS_S if last / s <= 5), None)
+    if step is None:  # a far-off time in the data must not make ticks without end
+        step = math.ceil(last / 5.0 / CLOCK_STEPS_S[-1]) * CLOCK_STEPS_S[-1]
     ticks = [i * step for i in range(int(last // step) + 1)]
     axes.set_xlim(0.0, last)
     axes.set_xticks(ticks)
