@@ -5,7 +5,7 @@ from __future__ import annotations
 from console.approach.words import DECIMALS
 from console.core.utc import format_utc
 from console.envelope.limits import ContactLimit
-from console.envelope.quantity import UNIT, Quantity
+from console.envelope.quantity import Quantity
 from console.present import text
 from console.tracking.outlook import Spread
 
@@ -36,12 +36,6 @@ def metres(value: float | None) -> str:
     """Write a range with its unit."""
     written = text.range_m(value)
     return written if written == text.UNKNOWN else f"{written} m"
-
-
-def measure(value: float | None, quantity: Quantity) -> str:
-    """Write a quantity's value with its unit."""
-    written = text.quantity(value, quantity)
-    return written if written == text.UNKNOWN else f"{written} {UNIT[quantity]}"
 
 
 def share(value: float | None) -> str:

@@ -21,7 +21,6 @@ from console.window.ink import Drawn, Ink
 
 HEIGHT_EM = 2.1
 SIGN_PX = 5.0
-WIDEST = ("paused", "as fast as it goes", "00:00:00.0", "0:00:00 of 0:00:00", "200.00 m")
 USUAL_SPEED = "0.25×"
 ORDER = (
     TickKind.PHASE, TickKind.MARK, TickKind.NOTE, TickKind.CAUTION, TickKind.WARNING,

@@ -95,6 +95,6 @@ def mouse(plot: CurvePlot, kind: QEvent.Type, place: QPointF) -> None:
 
 def handle(view: BenchView, point: int) -> QPointF:
     """Give where a point's handle stands."""
-    frame = view.curve.frame_
+    frame = view.curve.layout_now
     assert frame is not None
     return QPointF(*points_px(frame, view.draft.limit.curve)[point])

@@ -155,7 +155,7 @@ def test_a_drag_across_moves_the_range_too(view: BenchView) -> None:
 
 def test_a_double_click_puts_a_point_on_the_curve(view: BenchView) -> None:
     """Where none is; the curve itself stays as it was."""
-    frame = view.curve.frame_
+    frame = view.curve.layout_now
     place = QPointF(frame.ranges.px(8.0), frame.plot.top + 20.0)
     mouse(view.curve, QEvent.Type.MouseButtonDblClick, place)
     assert points(view)[2] == pytest.approx((8.0, 0.12), abs=2e-3)
@@ -320,14 +320,14 @@ def test_what_the_draft_contradicts_is_noted(view: BenchView) -> None:
 
 def test_ranges_are_shown_closer_and_farther(view: BenchView) -> None:
     """By steps, within bounds."""
-    first = view.curve.frame_.ranges.outer_m
+    first = view.curve.layout_now.ranges.outer_m
     press(view.curve, Qt.Key.Key_BracketLeft)
     view.grab()
-    assert view.curve.frame_.ranges.outer_m < first
+    assert view.curve.layout_now.ranges.outer_m < first
     for _ in range(3):
         press(view.curve, Qt.Key.Key_BracketRight)
     view.grab()
-    assert view.curve.frame_.ranges.outer_m > first
+    assert view.curve.layout_now.ranges.outer_m > first
 
 
 def test_the_sheet_names_every_key(view: BenchView) -> None:

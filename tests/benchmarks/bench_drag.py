@@ -44,7 +44,7 @@ def send(plot: CurvePlot, kind: QEvent.Type, place: QPointF) -> None:
 
 def dragged(view: BenchView, reach_px: float) -> str:
     """Drag the second point down and up again; give the figures in words."""
-    frame = view.curve.frame_
+    frame = view.curve.layout_now
     assert frame is not None
     x, y = points_px(frame, view.draft.limit.curve)[1]
     send(view.curve, QEvent.Type.MouseButtonPress, QPointF(x, y))

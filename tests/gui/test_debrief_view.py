@@ -206,20 +206,21 @@ def test_a_row_opens_its_moment_in_watch(
 
 @pytest.mark.parametrize(("key", "ending"), [(Qt.Key.Key_H, ".html"), (Qt.Key.Key_P, ".pdf")])
 def test_a_report_is_saved_under_the_name_typed(
-    key: Qt.Key, ending: str, qtbot: QtBot, view: DebriefView, port: Passes
+    key: Qt.Key, ending: str, qtbot: QtBot, view: DebriefView, port: Passes, tmp_path: Path
 ) -> None:
     """H and P ask for a name in the line at the foot, with one ready; Return writes."""
     view.open(PATH)
     press(qtbot, key)
     assert view.entry.is_open
     assert view.entry.field.text() == str(PATH.with_suffix(ending))
-    view.entry.field.setText(f"/tmp/mine{ending}")
+    mine = tmp_path / f"mine{ending}"
+    view.entry.field.setText(str(mine))
     press(qtbot, Qt.Key.Key_Return)
-    assert port.asked[-1] == Path(f"/tmp/mine{ending}")
+    assert port.asked[-1] == mine
     assert not view.entry.is_open
-    port.news.append(f"written: /tmp/mine{ending}")
+    port.news.append(f"written: {mine}")
     view.tick()
-    assert view.entry.message == f"written: /tmp/mine{ending}"
+    assert view.entry.message == f"written: {mine}"
 
 
 def test_a_name_that_is_refused_keeps_the_line_open(

@@ -20,7 +20,6 @@ from console.window.panels.panel import PaintedPanel
 from console.window.wrapping import wrap
 
 LINES_USUAL = 5
-STATE_WIDEST = "cleared, unacknowledged"
 
 
 class ExceedancesPanel(PaintedPanel[ExceedancesView]):

@@ -67,7 +67,7 @@ class CurvePlot(BenchCanvas):
         return self._grabbed is not None
 
     @property
-    def frame_(self) -> CurveFrame | None:
+    def layout_now(self) -> CurveFrame | None:
         """The present layout, None before there is anything to show."""
         return self._frame
 
