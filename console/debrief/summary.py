@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from console.approach.capture_now import LeakState
 from console.approach.event import Phase
+from console.approach.snapshot import ExceedanceNow
 from console.approach.words import LABEL
 from console.bench.outcome import CONTACT_FIELD
 from console.debrief.page import Column, Facts, Line, Lines, Row, Section, Table
@@ -61,9 +62,15 @@ def _exceedances(d: Debrief) -> list[Line]:
         if data:
             words += f", {data} of them of the data"
         if d.facts.form == "recording":
-            words += f"; {never} never acknowledged" if never else "; all acknowledged"
+            words += f"; {never} never acknowledged" if never else _acknowledged(mine)
         found.append(Line(words, mark_of(level)))
     return found or [Line("No warning and no caution")]
+
+
+def _acknowledged(mine: list[ExceedanceNow]) -> str:
+    if all(e.acknowledged_t is not None for e in mine):
+        return "; all acknowledged"
+    return "; none left to acknowledge"  # shelved ones wait for nobody
 
 
 def _least_margin(d: Debrief) -> Line | None:
