@@ -467,3 +467,13 @@ def test_a_drag_that_rested_is_swept_when_it_ends(view: BenchView) -> None:
     view.curve.drag_ended.emit()
     settle(view)
     assert swept_by_itself(view).limit != before
+
+
+def test_a_limit_chosen_before_leaving_is_swept_on_return(view: BenchView) -> None:
+    """Leaving the page before the draft has come to rest does not keep the old sweep."""
+    swept(view)
+    view.choose_limit(view.draft.place.limit + 1)
+    view.hide()
+    assert not view.sweep.view.points
+    view.show()
+    swept_by_itself(view)

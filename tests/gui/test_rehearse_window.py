@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
 from pytestqt.qtbot import QtBot
 
 from console import CAUTION_TEXT
-from console.app.rehearse import rehearse_view
+from console.app.rehearse import ExerciseDesk, rehearse_view
 from console.archive.places import recordings_folder
 from console.archive.recording import open_recording
 from console.present.theme import DARK, LIGHT
@@ -265,6 +265,26 @@ def test_a_refused_exercise_is_told_and_can_be_mended(trainer: Trainer) -> None:
     assert "seed: found" in order.said.text()
     assert trainer.view.watch is None
     order.numbers["seed"].setText("3")
+    trainer.qtbot.keyClick(order.initials, Qt.Key.Key_Return, CONTROL)
+    trainer.qtbot.waitUntil(lambda: trainer.view.watch is not None, timeout=10_000)
+
+
+def test_any_failure_is_told_and_leaves_the_page_usable(
+    trainer: Trainer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A full disk while a run is made ready is one line, and Start works again."""
+    order = trainer.view.order
+    trainer.choose("worked.toml")
+    trainer.qtbot.keyClicks(order.initials, "ab")
+
+    def full(_desk: ExerciseDesk) -> None:
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(ExerciseDesk, "_ground", full)
+        trainer.qtbot.keyClick(order.initials, Qt.Key.Key_Return, CONTROL)
+        trainer.qtbot.waitUntil(lambda: "No space left" in order.said.text(), timeout=5_000)
+    assert order.start.isEnabled()
     trainer.qtbot.keyClick(order.initials, Qt.Key.Key_Return, CONTROL)
     trainer.qtbot.waitUntil(lambda: trainer.view.watch is not None, timeout=10_000)
 
