@@ -48,6 +48,7 @@ import sys, time
 from console.cli import main
 
 def look():
+    from PySide6.QtCore import QTimer
     from console.window.main_window import MainWindow
     from console.window.plots.lanes import LanesPlot
     # the screen without a screen is so small that the plots would lie out of sight
@@ -59,8 +60,8 @@ def look():
         while len(said) < 1 + has_sample:
             said.append(time.time())
             print(said[-1], flush=True)
-        if has_sample:
-            plot.window().close()
+        if has_sample:  # not at once: the loop that ends with the window may not run yet
+            QTimer.singleShot(0, plot.window().close)
     LanesPlot.paintEvent = painted
 
 import console.app.watching as watching
