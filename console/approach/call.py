@@ -17,7 +17,6 @@ from console.approach.words import metres
 NOW_S = 6.0
 """A call counts as the one to make now for this long after its mark was passed."""
 DONE_KEPT = 60
-MARKS_AHEAD = 3
 
 AFTER_CONTACT: tuple[tuple[Phase, str, str], ...] = (
     (Phase.SOFT_CAPTURE, "soft_capture", "Confirm soft capture"),

@@ -169,7 +169,7 @@ class Intake:
             return events
         events += self._note_arrival(record, arrival, engine_s)
         if isinstance(record, RelativeSample):
-            if self.mode is EngineTime.RECEIVE:
+            if self._by_receipt:
                 record = self.state.leaps.checked(record, engine_s)
             return events + self.state.take_sample(record, engine_s)
         is_late = arrival.kind is ArrivalKind.LATE

@@ -19,7 +19,6 @@ from console.core.records import RelativeSample
 LEAP_S = 10.0
 """A source's clock so much further on than the time of receipt has leapt; a delay never makes it
 seem so."""
-SOURCES_KEPT = 64
 
 
 @dataclass(slots=True)
@@ -33,6 +32,8 @@ class _Clock:
 
 class LeapBook:
     """Follows each source's clock against the time of receipt.
+
+    It is asked for the sources that are followed, whose number the roll bounds.
 
     Attributes
     ----------
@@ -56,8 +57,7 @@ class LeapBook:
         difference_s = sample.t - engine_s
         clock = self._clocks.get(sample.source)
         if clock is None:
-            if len(self._clocks) < SOURCES_KEPT:
-                self._clocks[sample.source] = _Clock(difference_s)
+            self._clocks[sample.source] = _Clock(difference_s)
             return sample
         goes_on = clock.leapt_s is not None and abs(difference_s - clock.leapt_s) <= LEAP_S
         if goes_on or difference_s <= clock.most_s + LEAP_S:

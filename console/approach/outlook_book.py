@@ -16,7 +16,6 @@ from console.surroundings.advisory import Advisory, Ahead, Happening, Predicted
 from console.surroundings.surroundings import Outlook, Surroundings
 from console.tracking.outlook import Countdown
 
-LOOK_EVERY_S = 1.0
 TOLD_AGAIN_AFTER_S = 30.0
 """A matter that was gone for so long is told again when it comes back; sooner it is the same."""
 TOLD_AFTER_S = {":bounds": 10.0}

@@ -31,6 +31,7 @@ from console.core.ids import SourceId
 from tests.benchmarks.soak_figures import draw, report
 from tests.benchmarks.soak_meter import Meter
 from tests.benchmarks.soak_traffic import OPTICAL, RADIO, last_leg_from_s, traffic
+from tests.fakes.fed_watch import Idle
 
 ROOT = Path(__file__).parents[2]
 REAL_HZ = {OPTICAL: 100.0, RADIO: 10.0}
@@ -215,7 +216,7 @@ def soak_fast(
     )
     state = StateModel(limits, Setup(), archive=load_residuals(), procedure=load_procedure(None))
     watch = LiveWatch(
-        state, _Nothing(), clock=lambda: now_s, engine_time=EngineTime.RECEIVE, recorder=recorder,
+        state, Idle(), clock=lambda: now_s, engine_time=EngineTime.RECEIVE, recorder=recorder,
         status=WatchStatus("Live", "a soak"),
     )  # fmt: skip
     show = _views(watch, with_window=with_window)
@@ -246,25 +247,6 @@ def _feed_all(watch: LiveWatch, now_s: float) -> None:
     watch._queue.put(_Moment(now_s), MOMENTS)
     while not watch._queue.empty():
         watch._feed_some()
-
-
-class _Nothing:
-    """A source that gives nothing: frames are handed over by hand."""
-
-    def poll(self, timeout_s: float) -> list[object]:
-        return []
-
-    def trouble(self) -> str:
-        return ""
-
-    def cuts(self) -> int:
-        return 0
-
-    def given_up(self) -> int:
-        return 0
-
-    def close(self) -> None:
-        pass
 
 
 def _views(watch: object, *, with_window: bool):
