@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from fuzz_bombs import bombs_for
 from fuzz_targets import TARGETS, BrokenError, check_refusal
-from guard import finding
+from guard import SET_BACK, finding
 
 from console.app.rehearse_stage import exercise_of
 from console.core.errors import Fault, InputError
@@ -81,6 +81,17 @@ def test_guard_finds(run, kind):
     assert outcome == "broken"
     assert fault is not None
     assert fault.kind == kind
+
+
+def test_an_earlier_peak_hides_nothing():
+    """What the process held once, by a test before or a large input, is not held against this."""
+    if not Path(SET_BACK).exists():
+        pytest.skip("the peak of a process can be set back on Linux only")
+    before = b"1" * (600 << 20)
+    del before
+    _, fault = finding(_grow, b"3")
+    assert fault is not None
+    assert fault.kind == "TooMuchError"
 
 
 @pytest.mark.parametrize(
