@@ -11,6 +11,7 @@ from pathlib import Path
 from console.app.headless import printer, summary
 from console.app.input_file import load_residuals
 from console.app.pass_rules import PassRules, rules_of, watching_model
+from console.app.printing import Printing
 from console.app.replay_inputs import PassInputs, inputs_of
 from console.app.replay_run import Run
 from console.approach.event import AnyEvent
@@ -108,13 +109,14 @@ def replay_headless(
             raise InputError.of(one.name, "", "no sample and no message in it", "give another")
         place = place_in(order, inputs.t_first)
         speed = "as fast as it goes" if math.isinf(order.speed) else f"at {order.speed:g}×"
-        write(f"Replaying {one.name} {speed}, {rules_words(rules)}")
-        state = _play(one, rules, inputs, place, order.speed, printer(write), clock, wait)
+        with Printing(write, waits=True) as printing:
+            printing.say(f"Replaying {one.name} {speed}, {rules_words(rules)}")
+            tell = printer(printing.say)
+            state = _play(one, rules, inputs, place, order.speed, tell, clock, wait)
+            printing.close(*summary(state))
     finally:
         if one.recording is not None:
             one.recording.close()
-    for line in summary(state):
-        write(line)
     return state
 
 

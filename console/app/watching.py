@@ -13,6 +13,7 @@ from console.app.clock import SystemClock
 from console.app.headless import StatusLines, printer, summary
 from console.app.input_file import load_residuals
 from console.app.live import ActingCrew, FrameSource, LiveWatch
+from console.app.printing import Printing
 from console.app.speech import Speech, speech_of
 from console.approach.engine_time import EngineTime
 from console.approach.event import AnyEvent
@@ -165,13 +166,28 @@ def watch_headless(
 ) -> StateModel:
     """Watch in text until ``is_over`` or an interrupt; give the state model at the end.
 
-    ``begin`` is called as soon as the watch runs.
+    ``begin`` is called as soon as the watch runs. Where the terminal is not read, or goes away,
+    the watch goes on; it ends with a BrokenPipeError then.
     """
+    with Printing(write) as printing:
+        state = _watch_in_text(order, clock, source, is_over, printing, begin)
+        printing.close(*summary(state))
+    return state
+
+
+def _watch_in_text(
+    order: WatchOrder,
+    clock: SystemClock,
+    source: FrameSource,
+    is_over: Callable[[], bool],
+    printing: Printing,
+    begin: Callable[[], None] | None,
+) -> StateModel:
     speech = _speech(order, in_window=False)
     if speech is not None:
-        write(speech.words().capitalize())
-    assembled = assemble(order, source, clock, _listeners(printer(write), speech))
-    lines = StatusLines(write)
+        printing.say(speech.words().capitalize())
+    assembled = assemble(order, source, clock, _listeners(printer(printing.say), speech))
+    lines = StatusLines(printing.say)
     lines.look(assembled.watch.status(), assembled.recorder.path, time.monotonic())
     assembled.watch.start()
     try:
@@ -191,8 +207,6 @@ def watch_headless(
     failure = assembled.watch.failure
     if failure is not None:
         raise failure
-    for line in summary(assembled.state):
-        write(line)
     return assembled.state
 
 

@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
+import errno
+import os
+import sys
 from typing import NoReturn, TypeAlias
 
 REFUSED = 2
@@ -22,6 +26,36 @@ Commands: TypeAlias = "argparse._SubParsersAction[Parser]"  # noqa: SLF001 - it 
 def say(line: str) -> None:
     """Print a line at once."""
     print(line, flush=True)
+
+
+def say_unbuffered(line: str) -> None:
+    """Print a line past Python's buffer: a thread that blocks there would spoil the exit.
+
+    Raises
+    ------
+    OSError
+        It cannot be written; BrokenPipeError where nobody reads it.
+    """
+    out = sys.stdout
+    buffer = out.buffer
+    raw = getattr(buffer, "raw", buffer)
+    left = memoryview(f"{line}\n".encode(out.encoding, "replace"))
+    while left:
+        count = raw.write(left)
+        if count is None:
+            raise BlockingIOError(errno.EAGAIN, os.strerror(errno.EAGAIN))
+        left = left[count:]
+
+
+def say_watching(line: str) -> None:
+    """Print a line of a watch; where nobody reads it, tell that the watch has not ended."""
+    try:
+        say_unbuffered(line)
+    except BrokenPipeError:
+        words = "leadmark: nothing reads these lines any more; the watch goes on (Ctrl+C ends it)"
+        with contextlib.suppress(OSError):
+            print(words, file=sys.stderr, flush=True)
+        raise
 
 
 def positive(text: str) -> float:

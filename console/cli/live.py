@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from console.cli.arguments import Commands, not_negative, positive, say
+from console.cli.arguments import Commands, not_negative, positive, say, say_watching
 from console.cli.mapping import add_mapping, mapping_in
 
 
@@ -115,7 +115,9 @@ def _demo(options: argparse.Namespace) -> int:
         crew=Crew(options.crew or ("all" if options.headless else "others")),
         speak=options.speak,
     )
-    return demo_headless(order, say) if options.headless else demo_in_window(order, options.theme)
+    if options.headless:
+        return demo_headless(order, say_watching)
+    return demo_in_window(order, options.theme)
 
 
 def _watch(options: argparse.Namespace) -> int:
@@ -146,7 +148,7 @@ def _watch(options: argparse.Namespace) -> int:
     )
     if not options.headless:
         return watch_in_window(order, clock, source, theme_name=options.theme)
-    watch_headless(order, clock, source, lambda: False, say)
+    watch_headless(order, clock, source, lambda: False, say_watching)
     return 0
 
 

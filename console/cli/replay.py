@@ -6,7 +6,7 @@ import argparse
 import math
 from pathlib import Path
 
-from console.cli.arguments import Commands, positive, say
+from console.cli.arguments import Commands, positive, say_unbuffered
 from console.cli.mapping import add_mapping, mapping_in
 
 FULL_SPEED = "max"
@@ -62,7 +62,7 @@ def _replay(options: argparse.Namespace) -> int:
         overlay=options.overlay,
     )
     if options.headless:
-        replay_headless(order, say)
+        replay_headless(order, say_unbuffered)
         return 0
     from console.app.replay_window import replay_in_window
 
