@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 Indices: TypeAlias = NDArray[np.intp]
 
-BLOCK = 32
+BLOCK = 48
 """Samples that are looked at together when a violation is ruled out."""
 _OFFSETS = np.arange(BLOCK)
 APPROXIMATION = 1e-12

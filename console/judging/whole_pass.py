@@ -26,6 +26,7 @@ from console.judging.threshold import has_lasted, is_clearing, is_longer, is_vio
 
 TOGETHER = 32
 """Passes walked through together."""
+_FIRST = np.zeros(1, dtype=np.intp)
 _Runs: TypeAlias = tuple[list[int], list[int]]
 """First and last place of each run."""
 
@@ -106,7 +107,7 @@ class LimitJudge:
         if not len(onsets):
             return {}
         numbers = column.stack.pass_at(onsets)
-        first = np.flatnonzero(np.append(True, numbers[1:] > numbers[:-1]))
+        first = np.concatenate((_FIRST, np.flatnonzero(numbers[1:] > numbers[:-1]) + 1))
         return _Walk(self, column, numbers[first], onsets[first]).records()
 
     def compare(self, column: StackColumn, rows: slice | Indices) -> tuple[Floats, Floats, Flags]:
@@ -184,7 +185,7 @@ class LimitJudge:
         if stack.changes is not None:
             joined &= stack.changes[after] == stack.changes[before]
         apart = np.flatnonzero(~joined)
-        return np.append(0, apart + 1), np.append(apart, len(rows) - 1)
+        return np.concatenate((_FIRST, apart + 1)), np.concatenate((apart, (len(rows) - 1,)))
 
 
 class _Edges:
