@@ -5,13 +5,15 @@ Prints ``ok``; exits with 77 and the reason where the system does not let it.
 
 from __future__ import annotations
 
+import gc
 import os
 import subprocess
 import sys
 import tempfile
 import threading
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from archive_tools import META, plain_frames
@@ -21,14 +23,14 @@ from console.archive.recording import Recorder, RecorderState, open_recording, w
 writer.RETRY_S = 0.05
 FRAMES = plain_frames(20_000)
 NOBODY = 65534
+NO_WRITE = "the folder cannot be written"
 
 
 def main(mode: str) -> None:
     """Run one of the modes."""
     with tempfile.TemporaryDirectory() as folder:
-        {"file_size": file_size, "tiny_disk": tiny_disk, "read_only": read_only}[mode](
-            Path(folder)
-        )
+        modes = (file_size, tiny_disk, read_only, immutable, immutable_to_the_end)
+        {one.__name__: one for one in modes}[mode](Path(folder))
     sys.stdout.write("ok\n")
 
 
@@ -72,6 +74,65 @@ def tiny_disk(folder: Path) -> None:
         )
     finally:
         subprocess.run(["umount", str(folder)], check=True)
+
+
+def immutable(folder: Path) -> None:
+    """Have file, log and index refuse every change, then lift that."""
+    path = folder / "a.leadmark"
+    with Recorder(path, META) as recorder:
+        hand_in(recorder, 0, 200)
+        assert recorder.flush()
+        with changes_refused(folder):
+            hand_in(recorder, 200, 1500)
+            assert not recorder.flush(0.5)
+            status = recorder.status()
+            assert (status.state, status.reason) == (RecorderState.STOPPED, NO_WRITE), status
+            assert (status.written_frames, status.waiting_frames) == (200, 1300), status
+        wait_for(recorder.flush)
+        assert recorder.status().lost_frames == 0
+    with open_recording(path) as recording:
+        assert recording.was_closed
+        assert [frame for _, frame in recording.frames()] == FRAMES[:1500]
+
+
+def immutable_to_the_end(folder: Path) -> None:
+    """End a recording on such a disk: what was committed is there when it is readable again."""
+    path = folder / "a.leadmark"
+    with changes_refused(folder, begin=False) as refuse:
+        recorder = Recorder(path, META)
+        hand_in(recorder, 0, 200)
+        assert recorder.flush()
+        refuse()
+        hand_in(recorder, 200, 300)
+        assert recorder.close(0.2).waiting_frames == 100
+        del recorder
+        gc.collect()
+    with open_recording(path) as recording:
+        assert not recording.was_closed
+        assert [frame for _, frame in recording.frames()] == FRAMES[:200]
+
+
+@contextmanager
+def changes_refused(folder: Path, *, begin: bool = True) -> Iterator[Callable[[], None]]:
+    """Have a folder's files refuse every change, by root's own rights, at once or when called."""
+
+    def change(flag: str) -> None:
+        places = [str(path) for path in folder.iterdir()]
+        try:
+            done = subprocess.run(["chattr", flag, *places], capture_output=True)
+            told = done.returncode
+        except OSError:
+            told = 1
+        if told:
+            sys.stdout.write("files that refuse every change need root's rights and ext4\n")
+            sys.exit(77)
+
+    if begin:
+        change("+i")
+    try:
+        yield lambda: change("+i")
+    finally:
+        change("-i")
 
 
 def stopped_and_resumed(
@@ -131,7 +192,7 @@ def read_only_as_user(folder: Path) -> None:
         assert recorder.status().state is RecorderState.STOPPED
         hand_in(recorder, 0, 100)
         assert not recorder.flush(0.5)
-        assert recorder.status().reason == "the folder cannot be written"
+        assert recorder.status().reason == NO_WRITE
         inner.chmod(0o755)
         wait_for(recorder.flush)
         # A killed watch's file and log, in a folder where SQLite cannot write what it needs.

@@ -101,9 +101,11 @@ def test_a_full_disk_stops_and_resumes_without_loss(tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="limits of file size are a thing of POSIX")
-@pytest.mark.parametrize("mode", ["file_size", "tiny_disk", "read_only"])
+@pytest.mark.parametrize(
+    "mode", ["file_size", "tiny_disk", "read_only", "immutable", "immutable_to_the_end"]
+)
 def test_real_limits_of_the_system(mode: str) -> None:
-    """A limit on file size, a disk of 1 MB and a folder without write right, in a real process."""
+    """A size limit, a disk of 1 MB, no write right, files turned read-only, in a real process."""
     done = subprocess.run(
         [sys.executable, str(HERE / "archive_limits.py"), mode],
         capture_output=True,
@@ -114,6 +116,82 @@ def test_real_limits_of_the_system(mode: str) -> None:
     if done.returncode == 77:
         pytest.skip(done.stdout.strip())
     assert (done.returncode, done.stdout.strip()) == (0, "ok"), done.stderr
+
+
+@pytest.mark.parametrize(
+    ("name", "reason"),
+    [
+        ("SQLITE_READONLY", "the file or its folder cannot be written"),
+        ("SQLITE_READONLY_ROLLBACK", "the file or its folder cannot be written"),
+        ("SQLITE_IOERR_WRITE", "the disk does not take the data"),
+        ("SQLITE_IOERR_FSYNC", "the disk does not take the data"),
+    ],
+)
+def test_a_disk_that_turns_read_only_keeps_what_is_committed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str, reason: str
+) -> None:
+    """The error comes in the middle of a transaction; lifted, each frame is there once."""
+    path = tmp_path / "a.leadmark"
+    frames = plain_frames(600)
+    real, is_refused = Store._insert, threading.Event()
+
+    def insert(store: Store, table: str, *rest: object, **more: object) -> object:
+        done = real(store, table, *rest, **more)  # type: ignore[arg-type]
+        if is_refused.is_set():
+            error = sqlite3.OperationalError("refused")
+            error.sqlite_errorname = name
+            raise error
+        return done
+
+    monkeypatch.setattr(Store, "_insert", insert)
+    with Recorder(path, META) as recorder:
+        for frame in frames[:200]:
+            recorder.frame(frame)
+        assert recorder.flush()
+        is_refused.set()
+        for frame in frames[200:400]:
+            recorder.frame(frame)
+        assert not recorder.flush(0.2)
+        status = recorder.status()
+        assert (status.state, status.reason) == (RecorderState.STOPPED, reason)
+        assert (status.written_frames, status.waiting_frames) == (200, 200)
+        assert numbers(path) == [*range(1, 201)]
+        is_refused.clear()
+        for frame in frames[400:]:
+            recorder.frame(frame)
+        assert recorder.flush()
+        assert recorder.status().state is RecorderState.RECORDING
+    assert frames == [frame for _, frame in open_recording(path).frames()]
+    assert open_recording(path).gaps() == ()
+
+
+def test_a_file_gone_with_its_disk_is_left_as_it_is(tmp_path: Path) -> None:
+    """Where even the log's index takes nothing, SQLite is asked nothing: a new file goes on."""
+    path = tmp_path / "a.leadmark"
+    with Recorder(path, META) as recorder:
+        for frame in plain_frames(100):
+            recorder.frame(frame)
+        assert recorder.flush()
+        store = recorder._writer._store
+        assert store is not None
+        assert store._index is not None
+        index = os.dup(store._index)
+        reading = os.open(path, os.O_RDONLY)
+        os.dup2(reading, store._index)  # a handle that refuses to be written
+        recorder.frame(Frame(1e9, b"rel/optical", b"held"))
+        assert not recorder.flush(0.2)
+        assert recorder.status().state is RecorderState.STOPPED
+        for left in tmp_path.iterdir():
+            left.unlink()
+        assert recorder.flush()
+        assert store._connection.execute("SELECT count(*) FROM frames").fetchone() == (100,)
+        os.dup2(index, store._index)
+        store.abandon()
+        for handle in (index, reading):
+            os.close(handle)
+    assert payloads(path) == [b"held"]
+    (gap,) = open_recording(path).gaps()
+    assert gap.frames == 100
 
 
 def test_a_removed_file_is_written_anew_with_all_it_held(tmp_path: Path) -> None:

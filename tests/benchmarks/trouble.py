@@ -29,7 +29,8 @@ FAULTS: dict[str, Callable[[Path], Row]] = {
         link.open_secret, link.in_the_clear, link.silent_peer, link.nonsense_peer, link.hanging,
         link.killed, link.garbage, link.large, link.huge, link.again, link.shuffled,
         link.restarted, link.clock_ahead, link.clock_back, link.clock_once, link.forged,
-        link.flood, link.window_flood, disk.disk_full, disk.read_only, disk.locked, disk.shared,
+        link.flood, link.window_flood, disk.disk_full, disk.read_only,
+        disk.turned_read_only, disk.unwritable, disk.refused, disk.locked, disk.shared,
         disk.removed, disk.overwritten, disk.slow, disk.killed_console, disk.cut_short,
         disk.no_header, disk.pages_lost,
     )
@@ -38,6 +39,7 @@ REDUCED: dict[str, Callable[[Path], Row]] = {
     **{name: FAULTS[name] for name in ("stranger", "garbage", "again", "clock_ahead")},
     "forged": partial(link.forged, seconds=1.0, rate_hz=20_000.0),
     "disk_full": partial(disk.disk_full, outage_s=0.3),
+    "refused": partial(disk.refused, outage_s=0.3),
     **{name: FAULTS[name] for name in ("removed", "overwritten", "cut_short")},
 }
 """Some seconds in all."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import signal
 import sqlite3
 import subprocess
@@ -10,7 +11,8 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import closing, contextmanager
+from contextlib import ExitStack, closing, contextmanager
+from functools import partial
 from pathlib import Path
 
 from console.archive.places import SUFFIX
@@ -22,31 +24,54 @@ from console.core.utc import format_utc
 from tests.benchmarks.trouble_rig import LIMIT_S, TOP, Rig, Row, SenderProcess
 
 DISK = "size=2m"
+IMAGE_BYTES = 16 << 20
 
 
 class MountError(Exception):
     """A disk of its own cannot be mounted here."""
 
 
+def _run(*words: str) -> None:
+    """Do what only some may do."""
+    try:
+        subprocess.run(words, capture_output=True, check=True)
+    except (OSError, subprocess.CalledProcessError):
+        raise MountError from None
+
+
 @contextmanager
 def mounted(place: Path, options: str = DISK) -> Iterator[Path]:
     """Give a small disk in memory."""
-    place.mkdir()
-    words = ["mount", "-t", "tmpfs", "-o", options, "tmpfs", str(place)]
-    try:
-        made = subprocess.run(words, capture_output=True, check=False).returncode == 0
-    except OSError:
-        made = False
-    if not made:
-        raise MountError
+    place.mkdir(exist_ok=True)
+    _run("mount", "-t", "tmpfs", "-o", options, "tmpfs", str(place))
     try:
         yield place
     finally:
-        subprocess.run(["umount", "-l", str(place)], check=True)
+        _run("umount", "-l", str(place))
+
+
+@contextmanager
+def mounted_image(image: Path, place: Path, *, is_new: bool = True) -> Iterator[Path]:
+    """Give a small disk of ext4 in a file, whose journal can break off."""
+    place.mkdir()
+    if is_new:
+        with image.open("wb") as file:
+            file.truncate(IMAGE_BYTES)
+        _run("mkfs.ext4", "-q", str(image))
+    _run("mount", "-o", "loop", str(image), str(place))
+    try:
+        yield place
+    finally:
+        _run("umount", "-l", str(place))
 
 
 def _stopped_and_resumed(
-    fault: str, rig: Rig, words: str, lift: Callable[[], None], outage_s: float = 2.0
+    fault: str,
+    rig: Rig,
+    words: str,
+    lift: Callable[[], object],
+    outage_s: float = 2.0,
+    lost: Callable[[Rig], str] = Rig.lost,
 ) -> Row:
     """Hold that the screen says why nothing is recorded, and that nothing is lost in the end."""
     told = rig.until_said(words)
@@ -60,7 +85,7 @@ def _stopped_and_resumed(
     rig.recorder.flush()
     counted = f"{committed} committed before, {waited} waited, then written"
     good = told and alive and resumed and waited > 0
-    return Row(fault, good, counted, rig.shown(words), rig.lost())
+    return Row(fault, good, counted, rig.shown(words, "recording made anew"), lost(rig))
 
 
 def disk_full(folder: Path, outage_s: float = 2.0) -> Row:
@@ -96,6 +121,59 @@ def read_only(folder: Path) -> Row:
             subprocess.run(["mount", "-o", "remount,rw", str(disk)], check=True)
 
         return _stopped_and_resumed("disk read-only at the begin", rig, "not recording: ", lift)
+
+
+def turned_read_only(folder: Path, outage_s: float = 2.0) -> Row:
+    """Break off the disk's journal, as the kernel does at a disk's error; then put in another."""
+    place, image = folder / "disk", folder / "disk.img"
+    with mounted_image(image, place), SenderProcess() as sender, ExitStack() as at_end:
+        rig = at_end.enter_context(Rig(place, sender.endpoint))
+        rig.goes_on()
+        _run("mount", "-o", "remount,abort", str(place))
+
+        def lift() -> None:
+            at_end.enter_context(mounted(place))
+            at_end.push(rig)  # so that it is closed before its disk goes
+
+        def lost(rig: Rig) -> str:
+            rig.close()
+            copy = Path(shutil.copy(image, folder / "copy.img"))
+            with mounted_image(copy, folder / "taken out", is_new=False) as disk:
+                return rig.lost(taken_out=disk / rig.recorder.path.name)
+
+        return _stopped_and_resumed(
+            "disk turns read-only, another is put in", rig, "not recording: the disk is read-only",
+            lift, outage_s, lost,
+        )  # fmt: skip
+
+
+def unwritable(folder: Path) -> Row:
+    """Have the file, its log and the folder refuse every change for a while."""
+    with SenderProcess() as sender, Rig(folder, sender.endpoint) as rig:
+        rig.goes_on()
+        rig.recorder.flush()
+        places = [str(folder), *map(str, folder.glob(f"{rig.recorder.path.name}*"))]
+        with ExitStack() as refusing:
+            refusing.callback(_run, "chattr", "-i", *places)
+            _run("chattr", "+i", *places)
+            return _stopped_and_resumed(
+                "file and folder become unwritable", rig, "not recording: ", refusing.close
+            )
+
+
+def refused(folder: Path, outage_s: float = 2.0) -> Row:
+    """Have SQLite refuse every change with its own word for it (SQLITE_READONLY)."""
+    with SenderProcess() as sender, Rig(folder, sender.endpoint) as rig:
+        rig.goes_on()
+        store = rig.recorder._writer._store
+        assert store is not None
+        connection = store._connection
+        connection.execute("PRAGMA query_only=ON")
+        return _stopped_and_resumed(
+            "SQLite says the file is read-only", rig,
+            "not recording: the file or its folder cannot be written",
+            partial(connection.execute, "PRAGMA query_only=OFF"), outage_s,
+        )  # fmt: skip
 
 
 def locked(folder: Path) -> Row:

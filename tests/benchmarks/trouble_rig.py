@@ -196,11 +196,12 @@ class Rig:
         self.watch.stop()
         self.look()
 
-    def lost(self, damaged: Path | None = None) -> str:
+    def lost(self, damaged: Path | None = None, taken_out: Path | None = None) -> str:
         """Close; give how many of the messages received are in no recording, and check each."""
         self.close()
         kept, noted = set(), 0
-        for path in sorted(self.folder.glob(f"*{SUFFIX}")):
+        there = sorted(self.folder.glob(f"*{SUFFIX}"))
+        for path in there if taken_out is None else [*there, taken_out]:
             if path == damaged:
                 continue
             with closing(sqlite3.connect(path)) as connection:

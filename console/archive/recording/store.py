@@ -6,6 +6,7 @@ the disk, and a kill at any moment leaves a file that opens and holds every comm
 
 from __future__ import annotations
 
+import ctypes
 import os
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
@@ -27,6 +28,9 @@ from console.archive.recording.schema import (
 from console.core.errors import InputError
 
 BUSY_S = 1.0
+INDEX_SPARE_BYTE = 120
+"""In the log's index: one of those SQLite keeps for locks and neither reads nor writes (SQLite's
+wal.c, ``WalCkptInfo.aLock`` behind two headers of 48 bytes)."""
 SYNCHRONOUS = "FULL"
 # Inputs last: an event or sample is never committed before the frame it comes from.
 _ORDER = ("events", "samples", "capture", "rejects", "notes", "unfed", "actions", "ends", "gaps")
@@ -64,6 +68,7 @@ class Store:
         # Held open as long as the connection: closing any handle to the file lets go SQLite's
         # locks on it, by the rules of POSIX.
         self._handle = os.open(path, os.O_RDONLY) if hasattr(os, "pread") else None
+        self._index = os.open(f"{path}-shm", os.O_RDWR) if hasattr(os, "pwrite") else None
         self._next_sample = 1
         self._codes: dict[str, int] = {}
         self._unsealed: list[Row] = []
@@ -116,6 +121,19 @@ class Store:
             return False
         return bool(head) and head not in LOG_MAGICS
 
+    def ask_disk(self) -> None:
+        """Ask whether the log's index can be written, which SQLite does in mapped memory.
+
+        On a disk that has turned read-only that gives no error: it ends the process (SIGBUS).
+
+        Raises
+        ------
+        OSError
+            It cannot; nothing may be asked of SQLite, not even to close.
+        """
+        if self._index is not None:
+            os.pwrite(self._index, b"\0", INDEX_SPARE_BYTE)
+
     def write(self, batch: Mapping[str, Sequence[Row]]) -> None:
         """Write rows of tables in one transaction.
 
@@ -127,9 +145,10 @@ class Store:
 
         Raises
         ------
-        sqlite3.Error
+        OSError, sqlite3.Error
             Nothing was written; the same batch may be tried again.
         """
+        self.ask_disk()
         try:
             self._write(batch, one_by_one=False)
         except _BAD_ROW:
@@ -164,18 +183,28 @@ class Store:
 
         Where a reader holds the file the log stays beside it, which is as good.
         """
-        with suppress(sqlite3.Error):
+        with suppress(sqlite3.Error, OSError):
+            self.ask_disk()
             self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
             self._connection.execute("PRAGMA journal_mode=DELETE").fetchall()
         self.abandon()
 
     def abandon(self) -> None:
-        """Close without further ado; SQLite leaves a moved file's companions alone."""
+        """Close without further ado; SQLite leaves a moved file's companions alone.
+
+        Where the disk takes nothing the file is left open for good: closing would write there.
+        """
+        try:
+            self.ask_disk()
+        except OSError:
+            ctypes.pythonapi.Py_IncRef(ctypes.py_object(self._connection))
+            return
         with suppress(sqlite3.Error):
             self._connection.close()
-        if self._handle is not None:
-            os.close(self._handle)
-            self._handle = None
+        for handle in (self._handle, self._index):
+            if handle is not None:
+                os.close(handle)
+        self._handle = self._index = None
 
     def _write(self, batch: Mapping[str, Sequence[Row]], *, one_by_one: bool) -> None:
         connection = self._connection

@@ -165,6 +165,10 @@ class Writer:
 
     def _brought_back(self, store: Store) -> Store:
         try:
+            store.ask_disk()
+        except OSError:  # reading would write, too: what it holds stays on that disk
+            return self._continued(store)
+        try:
             return store.restored()
         except sqlite3.Error as error:
             if trouble_of(error).mend is Mend.CONTINUE:
