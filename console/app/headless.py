@@ -142,9 +142,15 @@ class StatusLines:
                 self._write(f"{trouble.level.word}: {trouble.words}")
 
 
-def summary(state: StateModel) -> list[str]:
-    """Give the closing lines: counts, hands-off, contact, what stood, the cautions."""
+def summary(state: StateModel, watched: WatchStatus | None = None) -> list[str]:
+    """Give the closing lines: counts, hands-off, contact, what stood, the cautions.
+
+    What a live watch dropped itself is told apart from what was lost on the way.
+    """
     total = state.sequence.total()
+    lost, dropped = total.lost, ""
+    if watched is not None and watched.overflowed:
+        lost, dropped = watched.lost, f"dropped here {watched.overflowed}, "
     rejected = sum(state.rejects.values())
     lines = [
         (
@@ -152,7 +158,7 @@ def summary(state: StateModel) -> list[str]:
             f"limits {state.limits.sha256[:12]}"
         ),
         (
-            f"  messages {total.received}, lost {total.lost}, repeated {total.duplicates}, "
+            f"  messages {total.received}, lost {lost}, {dropped}repeated {total.duplicates}, "
             f"rejected {rejected}; samples judged {state.judged}"
         ),
     ]

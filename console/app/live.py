@@ -19,6 +19,7 @@ import msgspec
 from console.app.arrival_rate import ArrivalRate
 from console.app.drained import CountedQueue, drained
 from console.app.fair_queue import FairQueue
+from console.app.own_drops import OwnDrops
 from console.app.pace import Pace
 from console.app.trail_feed import TrailFeed
 from console.approach.action import AnyAction
@@ -96,6 +97,8 @@ class _Numbered:
 
     number: int
     frame: Frame
+    dropped: int
+    """Messages dropped so far whose absence it may show."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +163,7 @@ class LiveWatch:
         self._newest_number = 0
         self._idle_since_s = 0.0
         self._overflowed = 0
+        self._own_drops = OwnDrops()
         self._lost = 0
         self._rejected = 0
         self._arrivals = ArrivalRate()
@@ -276,8 +280,11 @@ class LiveWatch:
         number = 0 if self._recorder is None else self._recorder.frame(frame)
         self._arrivals.note(frame.t_received_s)
         share = frame.topic if frame.topic in self._known_topics else OTHERS
-        if not self._queue.put(_Numbered(number, frame), share):
+        item = _Numbered(number, frame, self._own_drops.before(frame.topic))
+        if not self._queue.put(item, share):
             self._overflowed += 1
+            if share is not OTHERS:
+                self._own_drops.drop(frame.topic)
             if self._recorder is not None:
                 self._recorder.not_fed(number)
 
@@ -329,7 +336,10 @@ class LiveWatch:
         self._taken_s = item.frame.t_received_s
         self._newest_number = item.number
         self._idle_since_s = item.frame.t_received_s
-        self._publish(self._intake.frame(item.frame))
+        events = self._intake.frame(item.frame)
+        if item.dropped:
+            self._own_drops.hold_against(item.frame.topic, item.dropped, events)
+        self._publish(events)
         if self._intake.accepted:
             self._known_topics.add(item.frame.topic)
         self._trail.follow(self._intake.newest)
@@ -397,7 +407,8 @@ class LiveWatch:
 
     def _show(self) -> None:
         self._state.overflowed = self._overflowed
-        self._lost = self._state.sequence.total().lost
+        # taken back where one comes late after all, which none dropped here does
+        self._lost = max(self._state.sequence.total().lost - self._own_drops.explained, 0)
         self._rejected = sum(self._state.rejects.values())
         self._snapshot = self._state.snapshot()
         if self._tell_new is not None:

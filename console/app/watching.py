@@ -170,9 +170,9 @@ def watch_headless(
     the watch goes on; it ends with a BrokenPipeError then.
     """
     with Printing(write) as printing:
-        state = _watch_in_text(order, clock, source, is_over, printing, begin)
-        printing.close(*summary(state))
-    return state
+        made = _watch_in_text(order, clock, source, is_over, printing, begin)
+        printing.close(*summary(made.state, made.watch.status()))
+    return made.state
 
 
 def _watch_in_text(
@@ -182,7 +182,7 @@ def _watch_in_text(
     is_over: Callable[[], bool],
     printing: Printing,
     begin: Callable[[], None] | None,
-) -> StateModel:
+) -> Assembled:
     speech = _speech(order, in_window=False)
     if speech is not None:
         printing.say(speech.words().capitalize())
@@ -207,7 +207,7 @@ def _watch_in_text(
     failure = assembled.watch.failure
     if failure is not None:
         raise failure
-    return assembled.state
+    return assembled
 
 
 def watch_in_window(

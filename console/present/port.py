@@ -27,7 +27,7 @@ class WatchStatus:
     samples_per_s : float or None
         Of all sources together; None before the first.
     lost : int
-        Samples the counters say never came, all sources.
+        Samples the counters say never came, all sources; those dropped here are not among them.
     recording : str or None
         Name of the recording, None where none is made.
     not_recording_because : str
@@ -37,7 +37,7 @@ class WatchStatus:
     insecure : bool
         The link leaves this machine without keys.
     overflowed : int
-        Messages dropped by a full queue of this program.
+        Messages that came and were dropped by a full queue of this program, not judged.
     rejected : int
         Messages that did not validate.
     behind_s : float

@@ -14,12 +14,14 @@ from console.app import live
 from console.app.arrival_rate import ArrivalRate
 from console.app.drained import CountedQueue, drained
 from console.app.fair_queue import FairQueue
-from console.app.headless import AGAIN_AFTER_S, StatusLines
+from console.app.headless import AGAIN_AFTER_S, StatusLines, summary
 from console.app.input_file import load_limits
 from console.approach.action import Note
 from console.archive.recording.backlog import Backlog, Bounds
-from console.core.records import Frame
+from console.core.ids import SourceId
+from console.core.records import Frame, Heartbeat
 from console.present.port import WatchStatus
+from console.wire.encode import encode
 
 LIMITS = load_limits(None)
 
@@ -71,6 +73,57 @@ def test_a_flood_of_names_does_not_crowd_out_the_approach(
     watch.step(4.0)
     assert watch.state.judged == 40
     watch.finish()
+
+
+def beat_frame(past_s: float, last_seq: int) -> Frame:
+    """Give a heartbeat of the optical source."""
+    return Frame(T0 + past_s, *encode(Heartbeat(SourceId("optical"), T0 + past_s, last_seq)))
+
+
+def test_what_was_dropped_here_is_not_lost_on_the_way_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A gap left by messages dropped here is told as dropped, every other as lost."""
+    monkeypatch.setattr(live, "QUEUE_FRAMES_A_TOPIC", 50)
+    watch = HandWatch(LIMITS)
+    seq = 0
+
+    def counts() -> tuple[int, int, int]:
+        status, snapshot = watch.watch.status(), watch.watch.snapshot()
+        assert snapshot is not None
+        return status.lost, status.overflowed, snapshot.sources[0].lost
+
+    def sample(skipping: int = 0) -> Frame:
+        nonlocal seq
+        seq += 1 + skipping
+        return sample_frame(seq / 10, 12.0 - 0.009 * seq, seq)
+
+    watch.step(0.1, sample())
+    watch.step(15.0, *(sample() for _ in range(100)))
+    assert counts() == (0, 50, 0)  # nothing came after them that shows a gap
+    watch.step(16.0, sample(skipping=3))
+    assert counts() == (3, 50, 53)
+    watch.step(17.0, *(sample(skipping=1) for _ in range(60)))
+    watch.step(31.0, beat_frame(30.0, seq + 2))  # behind the ten dropped with their ten gaps
+    assert counts() == (3 + 60 + 2, 60, 53 + 50 + 20 + 2)
+    seq += 2
+    watch.step(32.0, sample())
+    assert counts() == (65, 60, 125)
+
+
+def test_the_summary_tells_them_apart(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Lost on the way and dropped here stand beside each other, the recording's counts as ever."""
+    monkeypatch.setattr(live, "QUEUE_FRAMES_A_TOPIC", 50)
+    watch = HandWatch(LIMITS, tmp_path / "a.leadmark")
+    watch.step(0.1, sample_frame(0.1, 12.0, 1))
+    frames = [sample_frame(n / 10, 12.0 - 0.009 * n, n) for n in (*range(2, 92), 94)]
+    watch.step(9.0, *frames[:-1])
+    watch.step(9.6, frames[-1])
+    watch.finish()
+    (line,) = (s for s in summary(watch.state, watch.watch.status()) if "messages" in s)
+    assert line == (
+        "  messages 52, lost 2, dropped here 40, repeated 0, rejected 0; samples judged 52"
+    )
+    (line,) = (s for s in summary(watch.state) if "messages" in s)
+    assert "lost 42, repeated" in line
 
 
 def test_rows_may_be_put_while_frames_are_refused() -> None:
