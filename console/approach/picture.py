@@ -22,7 +22,6 @@ from console.judging.exceedance import Exceedance
 from console.tracking.finding import FindingId
 from console.tracking.outlook import Countdown, Estimate, Motion
 from console.tracking.source import Source
-from console.wire.sequence import StreamCounts
 
 if TYPE_CHECKING:
     from console.approach.state import StateModel
@@ -213,7 +212,6 @@ def _source(model: StateModel, source: Source) -> SourceNow:
         agrees=None if gap_m is None else DISAGREE not in flags,
         flags=flags,
         clock_offset_s=offset_s if offset_s != 0.0 else None,
-        detail=_detail(counts, offset_s, model.leaps.refused[name]),
     )
 
 
@@ -232,14 +230,3 @@ def _gap_m(model: StateModel, source: Source) -> float | None:
     step_s = current.newest.t - source.newest.t
     moved_m = source.newest.range_m + source.newest.range_rate_mps * step_s
     return moved_m - current.newest.range_m
-
-
-def _detail(counts: StreamCounts, offset_s: float, leapt: int) -> str:
-    parts = []
-    if counts.lost:
-        parts.append(f"{counts.lost} lost")
-    if leapt:
-        parts.append(f"{leapt} with a time far ahead, not used")
-    if offset_s:
-        parts.append(f"clock differs by {offset_s:+.1f} s; age counted from receipt")
-    return ", ".join(parts)

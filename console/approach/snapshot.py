@@ -88,7 +88,6 @@ class SourceNow(msgspec.Struct, frozen=True, gc=False):
     flags: tuple[str, ...]
     """Ids of standing data exceedances, such as ``data:frozen``."""
     clock_offset_s: float | None
-    detail: str
 
 
 class ExceedanceNow(msgspec.Struct, frozen=True, gc=False):

@@ -300,7 +300,7 @@ def test_sample_of_the_same_time_is_judged() -> None:
 
 @pytest.mark.parametrize("hours", [-5.0, 5.0, 24.0 * 365.0])
 def test_skewed_clock_is_told_and_the_age_counts_from_receipt(hours: float) -> None:
-    """A source whose clock is hours off is as fresh as it is received, and says so."""
+    """A source whose clock is hours off is as fresh as it is received; the offset is told."""
     run = Run(mode=EngineTime.RECEIVE)
     off_s = hours * 3600.0
     for n in range(50):
@@ -308,7 +308,6 @@ def test_skewed_clock_is_told_and_the_age_counts_from_receipt(hours: float) -> N
     now = run.state.snapshot().sources[0]
     assert now.age_s == pytest.approx(0.0, abs=0.01)
     assert now.clock_offset_s == pytest.approx(0.05 - off_s, abs=0.01)
-    assert "clock differs" in now.detail
     run.wait(7.0)
     assert pytest.approx(run.state.snapshot().age_s, abs=0.06) == 2.1
     assert "data:stale" in {e.id for e in run.of(ExceedanceRaised)}

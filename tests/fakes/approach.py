@@ -157,7 +157,7 @@ def source_now(source: str, in_use: bool, age_s: float | None, **changes: object
         "source": source, "in_use": in_use, "age_s": age_s, "rate_hz": 10.0, "received": 3120,
         "lost": 0, "late": 0, "duplicates": 0, "invalid": 0, "stale": False,
         "lost_link": False, "gap_m": None if in_use else 0.03,
-        "agrees": None if in_use else True, "flags": (), "clock_offset_s": 0.004, "detail": "",
+        "agrees": None if in_use else True, "flags": (), "clock_offset_s": 0.004,
     }  # fmt: skip
     fields.update(changes)
     return SourceNow(**fields)  # type: ignore[arg-type]

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from fakes.approach import source_now
 from fakes.port import fake_status
 from fakes.snapshots import LIMITS, nominal
 
-from console.approach.snapshot import Counts
+import console
+from console.approach.snapshot import Counts, SourceNow
 from console.present.port import Watched
 from console.present.status_line import status_line
 from console.present.tone import Tone
@@ -84,3 +87,15 @@ def test_the_worst_comes_first_and_a_clean_watch_has_none() -> None:
     assert troubles(fake_status(), None) == ()
     found = troubles(fake_status(rejected=1, link_cuts=1, behind_s=2.0), None)
     assert [trouble.kind for trouble in found] == ["behind", "rejected", "cuts"]
+
+
+def test_everything_told_of_a_source_is_shown_somewhere() -> None:
+    """Words made beside those of the status line would be made twice, or never read."""
+    top = Path(console.__file__).parent
+    shown = " ".join(
+        path.read_text(encoding="utf-8")
+        for room in ("present", "debrief")
+        for path in (top / room).glob("*.py")
+    )
+    unread = [name for name in SourceNow.__struct_fields__ if f".{name}" not in shown]
+    assert unread == []
