@@ -74,6 +74,9 @@ def read_parquet_pass(path: Path, mapping: Mapping | None = None) -> Pass:
         raise InputError.of(
             name, "", f"cannot be read as Parquet: {reason}", "write the file anew"
         ) from None
+    except UnicodeDecodeError as error:
+        found = f"a name or a text that is not UTF-8: {bytes(error.object[:20])!r}"
+        raise InputError.of(name, "", found, "write the file anew") from None
     return pass_of_table(path, header, builder)
 
 
@@ -107,7 +110,7 @@ def write_parquet_pass(
 def _header_of(metadata: dict[bytes, bytes] | None) -> dict[str, str]:
     try:
         return msgspec.json.decode((metadata or {}).get(HEADER_KEY, b"{}"), type=dict[str, str])
-    except msgspec.MsgspecError:
+    except (msgspec.MsgspecError, UnicodeDecodeError):
         return {}
 
 

@@ -90,7 +90,7 @@ def _decoded(
 ) -> RecordedNote:
     try:
         return decoder.decode(line)
-    except msgspec.MsgspecError as error:
+    except (msgspec.MsgspecError, UnicodeDecodeError) as error:
         raise InputError.of(
             str(path), f"line {number}", f"not a note: {error}", "mend or remove the line"
         ) from None

@@ -102,7 +102,7 @@ def _difference(data: bytes, order: CampaignOrder) -> tuple[str, str]:
     mend = "give another folder with --out"
     try:
         known = CampaignOrder.of_bytes(data)
-    except msgspec.DecodeError:
+    except (msgspec.DecodeError, UnicodeDecodeError):
         return "cannot be read", mend
     if msgspec.structs.replace(known, program=order.program) == order:
         found = f"its runs were flown by another text of this program: {known.program}, "

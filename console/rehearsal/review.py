@@ -82,20 +82,30 @@ def review(recording: Recording) -> RehearsalScore:
     meta = recording.meta
     truth = _truth_in(recording)
     limits = parse_limits(meta.limits_text.encode(), f"{recording.path.name} (its own limits)")
-    decoder = msgspec.json.Decoder(AnyEvent)
-    log = [decoder.decode(line) for line in recording.events()]
+    log = _log_in(recording)
     end = recording.extent.end_t
     t_end = truth.t_end if end is None else min(truth.t_end, end)
     return _score(recording, exercise, truth, limits, log, t_end)
+
+
+def _log_in(recording: Recording) -> list[AnyEvent]:
+    decoder = msgspec.json.Decoder(AnyEvent)
+    try:
+        return [decoder.decode(line) for line in recording.events()]
+    except (msgspec.MsgspecError, UnicodeDecodeError) as error:
+        raise _unreadable(recording, "events", error) from None
 
 
 def _truth_in(recording: Recording) -> RunTruth:
     try:
         return msgspec.json.decode(recording.meta.more[TRUTH_KEY], type=RunTruth)
     except msgspec.MsgspecError as error:
-        raise InputError.of(
-            recording.path.name, TRUTH_KEY, f"cannot be read: {error}", "restore it from a copy"
-        ) from None
+        raise _unreadable(recording, TRUTH_KEY, error) from None
+
+
+def _unreadable(recording: Recording, place: str, error: Exception) -> InputError:
+    found, mend = f"cannot be read: {error}", "restore it from a copy"
+    return InputError.of(recording.path.name, place, found, mend)
 
 
 def _score(

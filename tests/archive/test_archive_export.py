@@ -111,6 +111,9 @@ def test_notes_on_a_table_stand_beside_it(tmp_path: Path) -> None:
         file.write("\nnot a note\n")
     with pytest.raises(InputError, match=r"pass\.csv\.notes\.jsonl: line 4: not a note"):
         read_notes(path)
+    notes_beside(path).write_bytes(b'{"t": 1.0, "initials": "\xcf\xff", "text": ""}\n')
+    with pytest.raises(InputError, match=r"pass\.csv\.notes\.jsonl: line 1: not a note"):
+        read_notes(path)
 
 
 def test_notes_that_cannot_be_kept_are_refused(tmp_path: Path) -> None:

@@ -147,3 +147,23 @@ def test_local_times_and_broken_files_are_refused(tmp_path: Path) -> None:
     assert "\n" not in str(caught.value)
     with pytest.raises(InputError, match="cannot be written"):
         write_parquet_pass(tmp_path / "none" / "x.parquet", RECORDS)
+
+
+@pytest.mark.parametrize("text", [b"optical", b"yaw_deg"])
+def test_text_that_is_not_utf8_is_refused(tmp_path: Path, text: bytes) -> None:
+    """In a cell as in a column's name: a file of Parquet only claims that its texts are UTF-8."""
+    path = tmp_path / "pass.parquet"
+    parquet.write_table(pa.table(PLAIN), path, compression="none", use_dictionary=False)
+    path.write_bytes(path.read_bytes().replace(text, b"\xcf\xff" + text[2:]))
+    with pytest.raises(InputError, match=r"pass\.parquet: a (name or a )?text that is not UTF-8"):
+        read_pass(path)
+
+
+def test_facts_that_are_not_utf8_are_left_away(tmp_path: Path) -> None:
+    """They cost only themselves."""
+    path = tmp_path / "pass.parquet"
+    table = pa.table(PLAIN).replace_schema_metadata({b"leadmark": b'{"title":"\xcf\xff"}'})
+    parquet.write_table(table, path)
+    one = read_pass(path)
+    assert one.header == {}
+    assert list(one.records()) == PLAIN_SAMPLES

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import sqlite3
+import time
 from contextlib import closing
 from pathlib import Path
 
@@ -11,6 +12,7 @@ import pytest
 from archive_tools import META, T0, frame_of, record_pass, samples
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from recording_bomb import shared_chain
 
 from console.approach.action import Note
 from console.archive.recording import ActionTaken, Recorder, open_recording, salvage
@@ -187,6 +189,27 @@ def test_nothing_to_salvage_is_refused(tmp_path: Path) -> None:
     """Rubbish under a recording's name is told as such."""
     with pytest.raises(InputError, match="nothing can be read"):
         open_recording(damaged(tmp_path, random.Random(2).randbytes(50_000)))
+
+
+def test_a_schema_of_odd_text_is_told_in_one_line(tmp_path: Path, whole: bytes) -> None:
+    """A control or half a character in a table's own text is salvaged, and the reason shown."""
+    for odd in (b"\x1b", b"\xcf", b"\xff\xff"):
+        text = b"CREATE TABLE c" + odd + b"apture"[len(odd) :]
+        path = damaged(tmp_path, whole.replace(b"CREATE TABLE capture", text))
+        assert whole != path.read_bytes()
+        with open_recording(path) as recording:
+            assert recording.damage is not None
+            assert recording.damage.words.isprintable()
+            assert recording.damage.frames == len(list(recording.frames())) > 1000
+
+
+def test_rows_that_share_one_long_chain_are_read_a_few_times_only(tmp_path: Path) -> None:
+    """A file of 1.6 MB whose every row asks for the rest of the file: 300 GB if each were read."""
+    path = damaged(tmp_path, shared_chain(leaves=200, pages=200))
+    begin_s = time.process_time()
+    with pytest.raises(InputError, match="nothing can be read"):
+        open_recording(path)
+    assert time.process_time() - begin_s < 2.0
 
 
 def test_decoded_samples_outlive_their_frames(tmp_path: Path) -> None:

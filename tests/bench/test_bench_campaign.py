@@ -23,7 +23,7 @@ from console.bench.campaign_lanes import LaneFlight
 from console.bench.campaign_order import FLOWN_BY, CampaignOrder, prepare
 from console.bench.campaign_run import fly_run
 from console.bench.campaign_runner import LocalRunner
-from console.bench.campaign_store import CampaignStore
+from console.bench.campaign_store import ORDER_NAME, CampaignStore
 from console.bench.campaign_work import fly_chunk
 from console.cli import main
 from console.core.errors import InputError
@@ -167,6 +167,10 @@ def test_a_folder_belongs_to_one_order(tmp_path: Path) -> None:
         CampaignStore(tmp_path / "c", msgspec.structs.replace(order, seed=9))
     with pytest.raises(InputError, match=r"other seed, chunk\): give another folder"):
         CampaignStore(tmp_path / "c", msgspec.structs.replace(order, seed=9, chunk=7))
+    for broken in (b"{}", b'{"limits_text": "\xcf\xff"}'):
+        (tmp_path / "c" / ORDER_NAME).write_bytes(broken)
+        with pytest.raises(InputError, match="cannot be read: give another folder"):
+            CampaignStore(tmp_path / "c", order)
     with contextlib.suppress(InputError):
         (tmp_path / "file").write_text("x")
         CampaignStore(tmp_path / "file", order)

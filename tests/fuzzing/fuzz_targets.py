@@ -9,24 +9,26 @@ much memory (:mod:`guard`). Anything else is an error that reaches whoever runs 
 from __future__ import annotations
 
 import hashlib
-import tempfile
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
-from functools import cache
-from pathlib import Path
 
 import msgspec
-import pyarrow.csv  # noqa: F401  (its hundred megabytes are not the first table's fault)
+from fuzz_holds import check_refusal, folder, require
+from fuzz_passes import (
+    csv_seeds,
+    parquet_seeds,
+    recording_seeds,
+    run_csv,
+    run_mapping,
+    run_parquet,
+    run_recording,
+)
 
 from console.app.input_file import load_setup
 from console.app.rehearse_stage import exercise_of
 from console.approach.procedure_reading import parse_procedure
-from console.archive.csv_pass import read_csv_pass
-from console.archive.csv_write import write_csv_pass
-from console.archive.mapping import parse_mapping
 from console.archive.shipped import shipped
 from console.core.errors import InputError, WireError
-from console.core.records import CaptureStatus, RelativeSample
 from console.envelope.editing import edited
 from console.envelope.reading import parse_limits
 from console.rehearsal.exercise_reading import exercise_text, parse_exercise
@@ -37,36 +39,8 @@ from console.wire.decode import decode
 from console.wire.encode import Form, encode
 from console.wire.reason import Reason
 
-LONGEST_LINE = 3000
-"""Characters of a refusal, with up to four of its faults told in full."""
 LONGEST_DETAIL = 120
 TOPICS = (b"rel/optical", b"cap/mechanism", b"hb/optical")
-
-
-class BrokenError(AssertionError):
-    """A property does not hold."""
-
-
-def require(holds: bool, words: str) -> None:
-    """Raise unless something holds; unlike ``assert`` it also does when optimised."""
-    if not holds:
-        raise BrokenError(words)
-
-
-def check_refusal(error: InputError, name: str) -> None:
-    """Hold that a refusal is one line a terminal can show, with file, fault and mend."""
-    line = str(error)
-    require(name in line, f"the file is not named: {line!r}")
-    require(len(line.splitlines()) == 1, f"more than one line: {line!r}")
-    require(line.isprintable(), f"not printable: {line!r}")
-    require(len(line) <= LONGEST_LINE, f"{len(line)} characters: {line[:200]!r}")
-    require(bool(error.faults), "no fault in it")
-    for fault in error.faults:
-        require(bool(fault.found.strip()), f"not said what was found: {line!r}")
-        require(bool(fault.mend.strip()), f"not said how to mend it: {line!r}")
-
-
-# ------------------------------------------------------------------------------------- wire
 
 
 def run_wire(data: bytes) -> str:
@@ -115,43 +89,6 @@ def wire_seeds() -> list[bytes]:
 # ------------------------------------------------------------------------------------ files
 
 
-@cache
-def folder() -> Path:
-    """Give a folder for the files of a run, in memory where the system has such a place."""
-    shared = Path("/dev/shm")
-    where = str(shared) if shared.is_dir() else None
-    made = tempfile.TemporaryDirectory(prefix="fuzzed-", dir=where)
-    _kept.append(made)
-    return Path(made.name)
-
-
-_kept: list[tempfile.TemporaryDirectory[str]] = []  # gone with the process
-
-
-def run_csv(data: bytes) -> str:
-    """Read a table; write what was taken and read that."""
-    path = folder() / "pass.csv"
-    path.write_bytes(data)
-    try:
-        one = read_csv_pass(path)
-    except InputError as error:
-        check_refusal(error, path.name)
-        return "refused"
-    for reject in one.rejects:
-        require(bool(reject.reason), "a row rejected without a reason")
-        require(f"{reject.reason} {reject.detail}".isprintable(), f"not printable: {reject}")
-    records = [r for r in one.records() if isinstance(r, RelativeSample | CaptureStatus)]
-    if not records:
-        return "no row taken"
-    again_path = folder() / "again.csv"
-    write_csv_pass(again_path, records, one.header)
-    again = read_csv_pass(again_path)
-    require(not again.rejected, f"written rows are rejected: {again.rejected} {again.rejects}")
-    require(list(again.records()) == records, "other records came back")
-    require(again.header == one.header, f"{one.header} came back as {again.header}")
-    return "taken"
-
-
 def run_limits(data: bytes) -> str:
     """Read limits; save them with another reason and a limit changed, and read that."""
     name = "limits.toml"
@@ -185,33 +122,6 @@ def run_procedure(data: bytes) -> str:
 def run_scenario(data: bytes) -> str:
     """Read a scenario."""
     return _read(lambda: parse_scenario(data, "scenario.toml"), "scenario.toml")
-
-
-TABLE = b"""No;Sensor;Elapsed ms;Slant mm;Opening mm/s;Right mm;Up mm;Right mm/s;Up mm/s;\
-Roll mrad;Pitch mrad;Yaw mrad;Good;seq;t;range_m;source
-0;optical;2100000.0;9030.25;-86.99;60.00;-30.00;-1.00;-5.00;8.378;-6.458;0.175;1;0;1933580100;9;a
-1;optical;2100200.0;8940.32;-83.99;70.00;-30.00;2.00;4.00;2.094;-5.934;0.698;0;1;1933580101;8;b
-"""
-
-
-def run_mapping(data: bytes) -> str:
-    """Read a mapping, and a table by it."""
-    name = "columns.mapping.toml"
-    try:
-        mapping = parse_mapping(data, name)
-    except InputError as error:
-        check_refusal(error, name)
-        return "refused"
-    path = folder() / "mapped.csv"
-    if not path.exists():
-        path.write_bytes(TABLE)
-    try:
-        list(read_csv_pass(path, mapping).records())
-    except InputError as error:
-        line = str(error)
-        check_refusal(error, name if name in line else path.name)
-        return "taken, no table by it"
-    return "taken"
 
 
 def run_exercise(data: bytes) -> str:
@@ -275,21 +185,6 @@ def _files(part: str, pattern: str, most: int = 1500) -> list[bytes]:
     return [text for text in found if len(text) <= 8000]
 
 
-def csv_seeds() -> list[bytes]:
-    """Give the begins of the shipped tables."""
-    found = []
-    for path in sorted(shipped("replay_data", "passes").glob("*.csv")):
-        lines = path.read_bytes().splitlines(keepends=True)
-        found += [b"".join(lines[:5]), b"".join(lines[3:7]), b"".join([*lines[3:5], *lines[-2:]])]
-    bare = b"seq,t,range_m,range_rate_mps,y_m,z_m,q,source\n"
-    return [
-        *found,
-        bare + b'3,2031-04-10T09:00:00Z,9,-0.1,0,0,"1;0;0;0",a\n',
-        bare.replace(b",", b";") + b"3;1932100000;9;-0.1;0;0;;a\n",
-        b"\xef\xbb\xbf# title: x\r\n" + bare.replace(b"\n", b"\r\n") + b",,,,,,,\r\n\r\n",
-    ]
-
-
 @dataclass(frozen=True, slots=True)
 class Target:
     """One reader under test.
@@ -312,6 +207,8 @@ class Target:
 TARGETS: dict[str, Target] = {
     "wire": Target(run_wire, wire_seeds, 1024),
     "csv": Target(run_csv, csv_seeds),
+    "parquet": Target(run_parquet, parquet_seeds, 16384),
+    "recording": Target(run_recording, recording_seeds, 131072),
     "limits": Target(run_limits, lambda: _files("limits", "*.toml")),
     "procedure": Target(run_procedure, lambda: _files("procedures", "*arrival.toml"), 8192),
     "scenario": Target(run_scenario, lambda: _files("scenarios", "*.toml")),

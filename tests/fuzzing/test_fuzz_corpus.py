@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 from fuzz_bombs import bombs_for
-from fuzz_targets import TARGETS, BrokenError, check_refusal
+from fuzz_holds import BrokenError, check_refusal
+from fuzz_targets import TARGETS
 from guard import SET_BACK, finding
 
 from console.app.rehearse_stage import exercise_of

@@ -194,6 +194,17 @@ def test_a_recording_that_is_no_rehearsal_is_refused(recorded: Path, tmp_path: P
             review(recording)
 
 
+@pytest.mark.parametrize("line", [b"{}", b'{"kind": "\xcf\xff"}'])
+def test_events_that_are_none_are_refused(
+    recorded: Path, monkeypatch: pytest.MonkeyPatch, line: bytes
+) -> None:
+    """A recording somebody has changed by hand: one line, the file and the table named."""
+    with open_recording(recorded) as recording:
+        monkeypatch.setattr(recording, "events", lambda: (line,))
+        with pytest.raises(InputError, match=r"run\.leadmark: events: cannot be read"):
+            review(recording)
+
+
 def test_score_tells_a_rehearsal_and_compares_several(
     recorded: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

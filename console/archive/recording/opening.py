@@ -127,6 +127,8 @@ def _problem(path: Path) -> str | None:
         name = getattr(error, "sqlite_errorname", "") or ""
         unopened = name.startswith(("SQLITE_CANTOPEN", "SQLITE_READONLY"))
         return _CANNOT_OPEN if unopened else str(error)
+    except UnicodeDecodeError:  # of the words SQLite has for it, or of a table's name
+        return "its schema holds text that is not UTF-8"
     if verdict != "ok":
         return str(verdict).splitlines()[-1]
     if not tables.issuperset(COLUMNS):

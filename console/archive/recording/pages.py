@@ -8,6 +8,7 @@ after the published description of SQLite's file format ("Database File Format",
 from __future__ import annotations
 
 import struct
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TypeAlias
@@ -22,6 +23,14 @@ LOG_MAGICS = tuple(number.to_bytes(4, "big") for number in _WAL_MAGICS)
 """With one of these a write-ahead log begins."""
 _INT_BYTES = {1: 1, 2: 2, 3: 3, 4: 4, 5: 6, 6: 8}
 _CELL_LIMIT = 64 * 1024 * 1024
+_CHAINS_AT_MOST = 8
+"""Rows one overflow page is read for.
+
+It belongs to one; old leaves that SQLite has left behind may still point at it. A file made to do
+harm lets thousands share one long chain.
+"""
+_TIMES_OVER = 2
+"""Cells hold no more bytes than their page; where they lie over one another, this much is read."""
 
 
 class PageFile:
@@ -43,6 +52,8 @@ class PageFile:
         self._overlay = _committed(wal.read_bytes(), self.size) if wal.is_file() else {}
         self.count = max(-(-len(self._data) // self.size), max(self._overlay, default=0))
         self.unread = 0
+        self._left = 0  # bytes of the present leaf that may still be read
+        self._chains: Counter[int] = Counter()
 
     def rows(self) -> Iterator[tuple[int, tuple[Value, ...]]]:
         """Give rowid and values of every row of every table that can be read, in page order."""
@@ -51,6 +62,7 @@ class PageFile:
             start = 100 if number == 1 else 0
             if len(page) < start + 8 or page[start] != _LEAF:
                 continue
+            self._left = _TIMES_OVER * len(page)
             for at in self._cells(page, start):
                 try:
                     yield self._row(page, at)
@@ -79,6 +91,9 @@ class PageFile:
         if not 0 < length <= _CELL_LIMIT:
             raise ValueError("no such cell")
         local = self._local(length)
+        self._left -= local
+        if self._left < 0:
+            raise ValueError("the cells lie over one another")
         payload = page[at : at + local]
         if len(payload) < local:
             raise ValueError("the page is cut")
@@ -103,7 +118,10 @@ class PageFile:
             page = self._page(number)
             if number in seen or len(page) < self._usable:
                 raise ValueError("the chain of overflow pages is broken")
+            if self._chains[number] >= _CHAINS_AT_MOST:
+                raise ValueError("too many rows go on in one overflow page")
             seen.add(number)
+            self._chains[number] += 1
             part = page[4 : min(self._usable, 4 + length)]
             parts.append(part)
             length -= len(part)

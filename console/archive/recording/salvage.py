@@ -25,11 +25,12 @@ from console.archive.recording.schema import (
     VERSION,
     insert_of,
 )
-from console.core.errors import InputError
+from console.core.errors import InputError, one_line
 from console.core.utc import format_utc
 
 BATCH_ROWS = 10_000
 DAMAGED = "damaged"
+LONGEST_REASON = 240
 
 _WHOLE = (int,)
 _NUMBER = (int, float)
@@ -119,7 +120,7 @@ def salvage(damaged: Path, target: Path, reason: str = "asked for") -> Damage:
             connection.execute(f"PRAGMA user_version={VERSION}")
             connection.executescript("PRAGMA synchronous=OFF; BEGIN;" + TABLES)
             _copy(pages, connection)
-            damage = _measured(connection, pages, reason)
+            damage = _measured(connection, pages, one_line(reason, LONGEST_REASON))
             connection.execute("COMMIT")
     except (OSError, sqlite3.Error) as error:
         raise InputError.of(
