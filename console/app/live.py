@@ -30,7 +30,7 @@ from console.approach.snapshot import Snapshot
 from console.approach.state import StateModel
 from console.archive.recording.recorder import Recorder
 from console.archive.recording.status import RecorderState
-from console.core.errors import WireError
+from console.core.errors import InputError, WireError
 from console.core.records import Frame
 from console.envelope.limits import LimitsFile
 from console.present.port import WatchStatus
@@ -175,9 +175,20 @@ class LiveWatch:
         self.failure: BaseException | None = None
 
     def start(self) -> None:
-        """Begin to receive and feed."""
-        self._receiving.start()
-        self._engine.start()
+        """Begin to receive and feed.
+
+        Raises
+        ------
+        InputError
+            The system gives no more threads; whatever ran is stopped, the recording closed.
+        """
+        try:
+            self._receiving.start()
+            self._engine.start()
+        except RuntimeError as error:
+            self._stop_half_started()
+            mend = "end other programs, then try again"
+            raise InputError.of("the watch", "", f"cannot begin: {error}", mend) from None
 
     def stop(self) -> None:
         """Stop receiving, feed what was received, end the recording."""
@@ -191,6 +202,15 @@ class LiveWatch:
             self._engine.join(JOIN_TIMEOUT_S)
         if self._engine.is_alive():
             self._engine.join(CLOSE_TIMEOUT_S)
+
+    def _stop_half_started(self) -> None:
+        self._stop.set()
+        if self._receiving.is_alive():
+            self._receiving.join(JOIN_TIMEOUT_S)
+        else:
+            self._source.close()
+        if self._recorder is not None:
+            self._recorder.close()
 
     # ------------------------------------------------------------------ the window's port
 

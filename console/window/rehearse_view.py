@@ -140,12 +140,17 @@ class RehearseView(QWidget):
         self._wait(self._desk.begin(self.order.draft(), self.order.trainee), self._on_ready)
 
     def _on_ready(self, running: RunningRehearsal) -> None:
-        running.start()
-        self.watch = TraineeWatch(running)
-        self.watch.apply_theme(*self._look_of)
-        self.watch.end_wanted.connect(self.end_run)
-        self._pages.addWidget(self.watch)
-        self._show(self.watch)
+        try:
+            running.start()
+            self.watch = TraineeWatch(running)
+            self.watch.apply_theme(*self._look_of)
+            self.watch.end_wanted.connect(self.end_run)
+            self._pages.addWidget(self.watch)
+            self._show(self.watch)
+        except Exception:
+            self._drop_watch()
+            running.stop()
+            raise
 
     def _on_reviewed(self, reviewed: Reviewed) -> None:
         self.order.tell("")

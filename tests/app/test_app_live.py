@@ -34,6 +34,7 @@ from console.approach.state import StateModel
 from console.archive.passes import read_pass
 from console.archive.recording import open_recording
 from console.bench.scoring import score_pass
+from console.core.errors import InputError
 from console.core.records import Frame
 from console.envelope.setup import Setup
 
@@ -267,6 +268,32 @@ def test_failure_of_the_source_ends_the_watch_and_says_so(tmp_path: Path) -> Non
     assert "the socket is gone" in watch.status().notice
     with open_recording(path) as recording:
         assert recording.extent.frames == 1
+
+
+@pytest.mark.parametrize("thread", ["_receiving", "_engine"])
+def test_a_watch_that_cannot_begin_leaves_nothing_running(
+    thread: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No more threads to be had: one line, the link closed, the recording too."""
+    path = tmp_path / "a.leadmark"
+    clock = HandClock()
+    script = Script(clock, [])
+    watch = LiveWatch(
+        StateModel(LIMITS, Setup()), script, clock=clock, engine_time=EngineTime.RECEIVE,
+        recorder=recorder_at(path, EngineTime.RECEIVE), status=STATUS,
+    )  # fmt: skip
+
+    def refuse() -> None:
+        raise RuntimeError("can't start new thread")
+
+    monkeypatch.setattr(getattr(watch, thread), "start", refuse)
+    with pytest.raises(InputError, match="the watch: cannot begin: can't start new thread: end"):
+        watch.start()
+    assert script.is_closed
+    assert not watch._receiving.is_alive()
+    with open_recording(path) as recording:
+        assert recording.was_closed
+    watch.stop()  # as whoever began it does
 
 
 def test_a_defect_in_judging_does_not_end_the_recording(tmp_path: Path) -> None:

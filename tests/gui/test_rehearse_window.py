@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import threading
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -22,6 +23,7 @@ from pytestqt.qtbot import QtBot
 
 from console import CAUTION_TEXT
 from console.app.rehearse import ExerciseDesk, rehearse_view
+from console.app.rehearse_run import Rehearsal
 from console.archive.places import recordings_folder
 from console.archive.recording import open_recording
 from console.present.theme import DARK, LIGHT
@@ -32,6 +34,7 @@ from console.window import rehearse_watch
 from console.window.keys import WATCH_KEYS, WINDOW_KEYS
 from console.window.main_window import MainWindow
 from console.window.rehearse_view import RehearseView
+from console.window.rehearse_watch import TraineeWatch
 
 SHIFT, CONTROL = Qt.KeyboardModifier.ShiftModifier, Qt.KeyboardModifier.ControlModifier
 
@@ -285,6 +288,34 @@ def test_any_failure_is_told_and_leaves_the_page_usable(
         trainer.qtbot.keyClick(order.initials, Qt.Key.Key_Return, CONTROL)
         trainer.qtbot.waitUntil(lambda: "No space left" in order.said.text(), timeout=5_000)
     assert order.start.isEnabled()
+    trainer.qtbot.keyClick(order.initials, Qt.Key.Key_Return, CONTROL)
+    trainer.qtbot.waitUntil(lambda: trainer.view.watch is not None, timeout=10_000)
+
+
+@pytest.mark.parametrize("where", [Rehearsal, TraineeWatch])
+def test_a_run_that_fails_as_it_begins_is_ended(
+    trainer: Trainer, monkeypatch: pytest.MonkeyPatch, where: type
+) -> None:
+    """What ran already is stopped and its recording closed; one line tells, Start works again."""
+    order = trainer.view.order
+    trainer.choose("worked.toml")
+    trainer.qtbot.keyClicks(order.initials, "ab")
+    name = "start" if where is Rehearsal else "apply_theme"
+    real = getattr(where, name)
+
+    def breaks(*words: object) -> None:
+        real(*words)
+        raise RuntimeError("no more of something")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(where, name, breaks)
+        trainer.qtbot.keyClick(order.initials, Qt.Key.Key_Return, CONTROL)
+        trainer.qtbot.waitUntil(lambda: "no more of" in order.said.text(), timeout=10_000)
+    assert order.said.text() == "! RuntimeError: no more of something"
+    assert {"engine", "receive"}.isdisjoint(one.name for one in threading.enumerate())
+    (path,) = recordings_folder().glob("*.leadmark")
+    with open_recording(path) as recording:
+        assert recording.was_closed
     trainer.qtbot.keyClick(order.initials, Qt.Key.Key_Return, CONTROL)
     trainer.qtbot.waitUntil(lambda: trainer.view.watch is not None, timeout=10_000)
 
