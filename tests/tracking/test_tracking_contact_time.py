@@ -13,6 +13,7 @@ from scipy.stats import norm
 from console.envelope.limits import Curve, GlideSlope
 from console.tracking.contact_time import (
     NOWHERE,
+    RATE_SHARE,
     WANDER_MPS,
     WANDER_S,
     Z95,
@@ -79,15 +80,17 @@ def test_constant_rate_is_named_outside_the_knee_only():
 
 def test_bounds_are_where_the_predicted_range_crosses():
     """At each bound the predicted range is 1.96 of its own sigma from the target."""
-    now = state(10.0, -0.09)
+    now = state(10.0, -0.09, c_unseen=2.5e-7)
+    assert now.c > now.c_unseen
     low, high = crossing_bounds(now, 1.8, 8.2 / 0.09)
+    c = RATE_SHARE * (now.c - now.c_unseen) + now.c_unseen
 
     def spread(t: float) -> float:
         w = t / WANDER_S
         wander = 2 * (WANDER_S * WANDER_MPS) ** 2 * (w - 1 + math.exp(-w))
         return math.sqrt(
-            now.a + now.range_bias_m**2 + 2 * t * now.b
-            + t * t * (now.c + now.rate_bias_mps**2) + wander
+            now.a + now.range_bias_m**2 + 2 * t * now.b * math.sqrt(RATE_SHARE)
+            + t * t * (c + now.rate_bias_mps**2) + wander
         )  # fmt: skip
 
     assert Z95 * spread(low) == pytest.approx(8.2 - 0.09 * low, rel=1e-3)
@@ -98,7 +101,7 @@ def test_bounds_hold_ninety_five_percent_of_simulated_crossings():
     """Ranges simulated with just these errors cross the target within the bounds in 95 %."""
     rng = np.random.default_rng(8)
     runs, step = 4000, 0.25
-    now = state(8.0, -0.09, c=1.5e-6)
+    now = state(8.0, -0.09, c=1.5e-6, c_unseen=1.5e-6, b=0.0)
     covariance = [
         [now.a + now.range_bias_m**2, now.b],
         [now.b, now.c + now.rate_bias_mps**2],
@@ -119,7 +122,7 @@ def test_bounds_hold_ninety_five_percent_of_simulated_crossings():
 
 def test_a_hardly_known_rate_opens_the_late_bound():
     """With v over sigma of two the early bound is sound and the late one open, never wild."""
-    low, high = crossing_bounds(state(10.0, -0.09, c=0.045**2), 0.0, 10 / 0.09)
+    low, high = crossing_bounds(state(10.0, -0.09, c=0.045**2, c_unseen=0.045**2), 0.0, 10 / 0.09)
     assert high is None
     assert 0.0 < low < 10 / 0.09
     # The chance of having crossed by the early bound is 2.5 %.
