@@ -5,11 +5,10 @@ from __future__ import annotations
 import csv
 import sys
 from collections.abc import Iterator, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures import Future
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass
-from multiprocessing import get_context
 from pathlib import Path
 from typing import Any, TextIO
 
@@ -24,6 +23,7 @@ from console.archive.recorded_pass import Pass
 from console.bench.outcome import has_warning
 from console.bench.scoring import score_pass
 from console.bench.trace import COLUMNS, Cell
+from console.bench.worker_pool import WorkerPool
 from console.core.errors import InputError
 from console.core.ids import SourceId
 from console.debrief.review import Debrief, review_pass
@@ -31,6 +31,7 @@ from console.debrief.review import Debrief, review_pass
 TEXT_COLUMNS = ("pass", "source", "phase", "coasted")
 TRACE_ENDINGS = (".csv", ".parquet")
 DONE, WARNING_STOOD, REFUSED = 0, 1, 2
+MORE_MEMORY = "end other programs, or give fewer --jobs"
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,8 +89,14 @@ def score_one(path: Path, order: ScoreOrder) -> ScoreResult:
             surroundings=rules.surroundings,
         )
     except InputError as error:
-        return ScoreResult({"pass": path.name, "error": str(error)}, [], str(error))
+        return _refused(path, error)
+    except MemoryError:
+        return _refused(path, InputError.of(path.name, "", "the memory is used up", MORE_MEMORY))
     return ScoreResult(scored.outcome, scored.trace)
+
+
+def _refused(path: Path, error: InputError) -> ScoreResult:
+    return ScoreResult({"pass": path.name, "error": str(error)}, [], str(error))
 
 
 def _reviewed(one: Pass, order: ScoreOrder, rules: PassRules) -> ScoreResult:
@@ -136,9 +143,7 @@ def score_files(paths: Sequence[Path], order: ScoreOrder, jobs: int) -> list[Sco
 
 def _judged_apart(paths: Sequence[Path], order: ScoreOrder, jobs: int) -> list[ScoreResult | None]:
     """Judge files in processes; None where one died before a file was done."""
-    # spawned, not forked: a forked child would share the parent's threads' locks
-    workers = min(jobs, len(paths))
-    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+    with WorkerPool(min(jobs, len(paths))) as pool:
         futures: list[Future[ScoreResult] | None] = []
         for path in paths:
             try:
@@ -162,7 +167,7 @@ def _judged_alone(path: Path, order: ScoreOrder) -> ScoreResult:
     error = InputError.of(
         path.name, "", "the process that judged it was killed", "look whether memory runs out"
     )
-    return ScoreResult({"pass": path.name, "error": str(error)}, [], str(error))
+    return _refused(path, error)
 
 
 def exit_status(results: Sequence[ScoreResult]) -> int:

@@ -7,17 +7,13 @@ busy, so memory stays flat however long the campaign.
 
 from __future__ import annotations
 
-import os
-import signal
-import threading
 from collections.abc import Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, Future, wait
 from concurrent.futures.process import BrokenProcessPool
-from multiprocessing import get_context, parent_process
-from multiprocessing.process import BaseProcess
 from typing import Final, Protocol, TypeAlias
 
 from console.bench.campaign_work import fly_chunk
+from console.bench.worker_pool import WorkerPool
 from console.core.errors import InputError
 
 Part: TypeAlias = tuple[int, bytes]
@@ -71,10 +67,7 @@ class LocalRunner:
                     ) from None
 
     def _until_broken(self, order: bytes, chunks: Sequence[int]) -> Iterator[Part]:
-        # spawned, not forked: a forked child would share the parent's threads' locks
-        pool = ProcessPoolExecutor(
-            self._jobs, mp_context=get_context("spawn"), initializer=_begin_work
-        )
+        pool = WorkerPool(self._jobs)
         try:
             ahead = iter(chunks)
             flying: dict[Future[bytes], int] = {}
@@ -92,20 +85,3 @@ class LocalRunner:
                     del flying[future]
         finally:
             pool.shutdown(wait=False, cancel_futures=True)
-
-
-def _begin_work() -> None:
-    """Make a worker end with the program that started it, and only with it.
-
-    Ctrl+C reaches workers too: the program decides what it means. A program that is killed
-    cannot tell its workers; they notice that it is gone.
-    """
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    starter = parent_process()
-    if starter is not None:
-        threading.Thread(target=_end_with, args=(starter,), daemon=True).start()
-
-
-def _end_with(starter: BaseProcess) -> None:
-    starter.join()
-    os._exit(1)

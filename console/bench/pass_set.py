@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, Future, wait
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from functools import cached_property
-from multiprocessing import get_context
 from pathlib import Path
 
 from console.archive.ready_columns import prune_ready
 from console.bench.ready_pass import Progress, ReadyOrder, ReadyPass, make_ready, rules_of
+from console.bench.worker_pool import WorkerPool
 from console.core.errors import InputError
 from console.envelope.limits import LimitsFile
 from console.judging.columns import PassColumns
@@ -152,8 +152,7 @@ def _made(
                 return
             yield number, _make(path, order)
         return
-    # spawned, not forked: a forked child would share the parent's threads' locks
-    with ProcessPoolExecutor(min(jobs, len(files)), mp_context=get_context("spawn")) as pool:
+    with WorkerPool(min(jobs, len(files))) as pool:
         waiting: dict[Future[ReadyPass | Refused], int] = {}
         left = iter(enumerate(files))
         while True:

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import json
 import os
+import signal
+import subprocess
+import sys
+import time
 from pathlib import Path
 
 import pytest
-from app_tools import T0
+from app_tools import T0, environment
 
+from console.app import score as score_module
 from console.app.score import ScoreOrder, exit_status, score_files
 from console.cli import main
 
@@ -41,6 +46,57 @@ def test_a_worker_that_dies_costs_its_own_pass_alone(tmp_path: Path) -> None:
         "0.csv: the process that judged it was killed: look whether memory runs out"
     )
     assert exit_status(results) == 2
+
+
+def test_memory_used_up_is_one_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A pass too large for the machine is refused like any other that cannot be read."""
+
+    def full(*_: object, **__: object) -> None:
+        raise MemoryError
+
+    monkeypatch.setattr(score_module, "score_pass", full)
+    (result,) = score_files([table(tmp_path / "a.csv")], ScoreOrder(), 1)
+    assert result.refusal.startswith("a.csv: the memory is used up: ")
+    assert exit_status([result]) == 2
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="asks Linux for its processes")
+@pytest.mark.parametrize("blow", [signal.SIGINT, signal.SIGKILL])
+def test_workers_end_with_the_program(blow: signal.Signals, tmp_path: Path) -> None:
+    """Struck while its workers load: by Ctrl+C, with the whole group and no word, or killed."""
+    paths = [str(table(tmp_path / f"{n}.csv")) for n in range(8)]
+    with subprocess.Popen(
+        [sys.executable, "-m", "console", "score", *paths, "--jobs", "2"],
+        stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, start_new_session=True,
+        env=environment(tmp_path),
+    ) as running:  # fmt: skip
+        deadline = time.monotonic() + 20.0
+        while len(workers := workers_of(running.pid)) < 2:
+            assert time.monotonic() < deadline
+            time.sleep(0.005)
+        time.sleep(0.3)  # into their loading
+        if blow is signal.SIGINT:
+            os.killpg(running.pid, blow)
+            assert running.stderr is not None
+            assert running.stderr.read() == ""
+            assert running.wait(20.0) == 0
+        else:
+            running.kill()
+        while any(Path(f"/proc/{pid}").exists() for pid in workers):
+            assert time.monotonic() < deadline
+            time.sleep(0.02)
+
+
+def workers_of(pid: int) -> list[int]:
+    """Give the worker processes of a program."""
+    try:
+        children = Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
+        return [
+            int(child) for child in children
+            if b"spawn_main" in Path(f"/proc/{child}/cmdline").read_bytes()
+        ]  # fmt: skip
+    except FileNotFoundError:
+        return []
 
 
 @pytest.mark.parametrize("option", ["--trace", "--json", "--report"])
