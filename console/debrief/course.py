@@ -10,7 +10,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from console.approach.event import AnyEvent
+from console.approach.event import AnyEvent, SourceChanged
 from console.approach.snapshot import LimitNow
 from console.approach.state import StateModel
 from console.debrief.margin import LimitMargin, MarginBook
@@ -120,6 +120,8 @@ class CourseFollower:
             self._last_t = state.now
             if math.isnan(self._first_t):
                 self._first_t = state.now
+        if any(isinstance(event, SourceChanged) for event in events):
+            self._margins.change_source()
         if was_judged:
             self._look_at_sample(state)
         self._look_at_capture(state)

@@ -2,8 +2,8 @@
 
 What counts is a margin that held for the limit's own on-delay: the greatest margin among all
 judged samples of that time. A single outlier therefore counts for as little here as it does in
-judging, and the least margin of a limit is below 0 where an exceedance of it was raised. Of a
-change of source, which begins the delays of judging afresh, nothing is heard here.
+judging, and the least margin of a limit is below 0 where an exceedance of it was raised. A change
+of source begins the delays afresh, as it does in judging.
 """
 
 from __future__ import annotations
@@ -82,7 +82,7 @@ class _Held:
         return max(window, key=lambda margin: margin.share)
 
     def restart(self) -> None:
-        """Begin afresh: the limit did not apply."""
+        """Begin afresh: the limit did not apply, or another source came into use."""
         self._window.clear()
 
 
@@ -116,6 +116,11 @@ class MarginBook:
                 held = self._held[now.id].take(newest)
                 if held is not None:
                     self._keep(now.id, place, held)
+
+    def change_source(self) -> None:
+        """Let no margin hold over from the source used so far to the one used from now on."""
+        for held in self._held.values():
+            held.restart()
 
     def _keep(self, id_: str, place: int, held: Margin) -> None:
         least, here = self._least.get(id_), self._bins[id_].get(place)

@@ -8,15 +8,26 @@ import pytest
 from debrief_tools import FOLDER, debrief_of
 
 from console.app.score import ScoreOrder, score_one
-from console.approach.event import CallMade, ContactMade, HandsOffPassed, MarkPassed
+from console.approach.event import (
+    CallMade,
+    ContactMade,
+    HandsOffPassed,
+    MarkPassed,
+    SourceChanged,
+)
 from console.approach.snapshot import LimitNow, Verdict
+from console.approach.state import StateModel
 from console.debrief.call_log import call_log
 from console.debrief.chapter import chapter
-from console.debrief.course import Rows
+from console.debrief.course import CourseFollower, Rows
 from console.debrief.margin import MarginBook
 from console.debrief.page import Table
 from console.envelope.limits import Level, LimitsFile
+from console.envelope.quantity import Quantity
 from console.envelope.reading import parse_limits
+from console.envelope.setup import Setup
+from console.judging.judge import Judge
+from console.judging.reading import Reading
 
 LIMITS = b"""
 format = 1
@@ -84,6 +95,36 @@ def test_a_margin_begins_afresh_after_a_gap_and_outside_the_curve() -> None:
     assert least_of([(0.0, 0.2, 0.1), (5.0, 0.2, 0.1)]) is None
     assert least_of([(0.0, 0.2, 0.1), (0.5, 0.2, None), (1.0, 0.2, 0.1)]) is None
     assert least_of([(0.0, 0.2, 0.1), (0.5, None, 0.1), (1.0, 0.2, 0.1)]) == -0.1
+
+
+def test_a_change_of_source_begins_the_delay_afresh() -> None:
+    """0.6 s beyond the limit by one source and 0.6 s by the next raise nothing in judging."""
+    limits = parse_limits(LIMITS, "limits")
+    judge, book = Judge(limits), MarginBook(limits)
+    raised = 0
+    for i in range(14):
+        if i == 7:
+            judge.restart_timers()
+            book.change_source()
+        t = 0.1 * i
+        raised += len(judge.feed(Reading(t, 5.0, None, {Quantity.CLOSING_RATE: 0.13}, {})))
+        book.take(t, 5.0, fast(limits, 0.13))
+    assert not raised
+    assert book.margins()[0].least is None
+
+
+def test_the_review_hears_of_a_change_of_source(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each event of one, and of one only, begins the delays of margins afresh."""
+    heard: list[None] = []
+    monkeypatch.setattr(MarginBook, "change_source", lambda book: heard.append(None))
+    limits = parse_limits(LIMITS, "limits")
+    follower, state = CourseFollower(limits), StateModel(limits, Setup())
+    mark = MarkPassed(t=10.0, range_m=5.0, words="5 metres")
+    changed = SourceChanged(t=11.0, source="radio", before="optical", reason="optical is stale")
+    follower.look(state, [mark], was_judged=False)
+    assert not heard
+    follower.look(state, [mark, changed], was_judged=False)
+    assert len(heard) == 1
 
 
 @pytest.mark.parametrize(
