@@ -92,7 +92,7 @@ def draw(model: StateModel) -> Snapshot:
             model.contact, model.phases.phase, model.engine_s, model.limits.data.lost_after_s
         ),
         timeline=tuple(model.timeline),
-        link_gaps=tuple(model.gaps),
+        link_gaps=model.gaps.told(model.board.current),
         light=() if model.outlook is None else model.outlook.light,
         counts=_counts(model),
         contact_t=model.contact.t,

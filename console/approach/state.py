@@ -35,12 +35,13 @@ from console.approach.event import (
     StepWasDone,
 )
 from console.approach.leap import LeapBook
+from console.approach.link_gaps import LinkGaps
 from console.approach.milestone import MilestoneBook
 from console.approach.outlook_book import OutlookBook
 from console.approach.phase import PhaseBook
 from console.approach.procedure import Procedure
 from console.approach.procedure_book import ProcedureBook
-from console.approach.snapshot import LinkGap, Snapshot, Timed
+from console.approach.snapshot import Snapshot, Timed
 from console.approach.verdict import JudgingDesk
 from console.core.ids import SourceId
 from console.core.records import CaptureStatus, RelativeSample
@@ -55,7 +56,6 @@ from console.tracking.tracker import Tracker
 from console.wire.sequence import SequenceBook
 
 TIMELINE_KEPT = 400
-GAPS_KEPT = 100
 
 
 class StateModel:
@@ -115,7 +115,7 @@ class StateModel:
         self.outlook = None if surroundings is None else OutlookBook(surroundings)
         self.calls = CallBook()
         self.timeline: deque[Timed] = deque(maxlen=TIMELINE_KEPT)
-        self.gaps: deque[LinkGap] = deque(maxlen=GAPS_KEPT)
+        self.gaps = LinkGaps()
         self._approach = ApproachCourse(
             limits, setup, board=self.board, tracker=self.tracker, phases=self.phases,
             milestones=self.milestones, calls=self.calls, timeline=self.timeline,
@@ -247,7 +247,9 @@ class StateModel:
             self._look_at_capture(events)
             return
         events += self.flags.look(self.tracker.findings(self.now), self.board, self.engine_s)
-        self._note_gap()
+        current = self.board.current
+        if current is not None:
+            self.gaps.look(current, is_stale=self.board.is_stale(current, self.engine_s))
         if not is_touching:
             self._choose_source(events)
 
@@ -260,6 +262,7 @@ class StateModel:
         source = current.id
         self.desk.change_source()
         self.tracker.prefer(source)
+        self.gaps.follow_clock(current)
         if before is not None and not before.shares_clock_with(current):
             # the newest time judged says nothing on another clock
             self.desk.forget_time()
@@ -274,22 +277,6 @@ class StateModel:
         for source, heard in self.capture.heard.items():
             age_s = self.engine_s - heard.engine_s
             events += self.flags.look_at_capture(source, age_s, heard.t + age_s)
-
-    def _note_gap(self) -> None:
-        current = self.board.current
-        if current is None:
-            return
-        last = self.gaps[-1] if self.gaps else None
-        if self.board.is_stale(current, self.engine_s):
-            if last is None or last.t_end is not None:
-                self.gaps.append(LinkGap(current.newest.t, None))
-        elif last is not None and last.t_end is None:
-            self.gaps[-1] = LinkGap(last.t_start, current.newest.t)
-
-    def _close_gap(self, t: float) -> None:
-        """End a gap that stands: from soft capture on nobody waits for that data."""
-        if self.gaps and self.gaps[-1].t_end is None:
-            self.gaps[-1] = LinkGap(self.gaps[-1].t_start, t)
 
     def _follow_procedure(self, events: list[AnyEvent]) -> None:
         if self.procedure is None:
@@ -340,7 +327,7 @@ class StateModel:
             events.append(change)
             if change.phase is Phase.SOFT_CAPTURE and is_touching:
                 events += self.flags.retire(t)
-                self._close_gap(t)
+                self.gaps.end(t, self.now)  # nobody waits for that data any more
         events += self._approach.pass_authority(self.engine_s, t)
 
     def _look_at_course(self, events: list[AnyEvent]) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TypeAlias
 
 import numpy as np
@@ -17,10 +18,14 @@ from console.debrief.margin import LimitMargin, MarginBook
 from console.debrief.prediction import PredictedAt, PredictionBook
 from console.envelope.limits import LimitsFile
 from console.tracking.outlook import Estimate
+from console.tracking.source import DELAY_AT_MOST_S
 
 Series: TypeAlias = NDArray[np.float64]
 
-PATH = ("t", "range_m", "closing_rate_mps", "y_m", "z_m", "pitch_deg", "yaw_deg", "roll_deg")
+PATH = (
+    "t", "range_m", "closing_rate_mps", "y_m", "z_m", "pitch_deg", "yaw_deg", "roll_deg",
+    "clock_s",
+)  # fmt: skip
 CAPTURE = ("t", "rel_rate_mps", "rel_rate_dps", "ring_extension", "hooks", "vestibule_kpa")
 ROWS_MOST = 20_000
 EVENTS_MOST = 200_000
@@ -66,7 +71,8 @@ class Course:
     Attributes
     ----------
     path : dict of str to ndarray
-        Columns of :data:`PATH` at judged samples, as estimated.
+        Columns of :data:`PATH` at judged samples, as estimated; ``t`` on the clock of the source
+        that was in use, which stood ``clock_s`` behind engine time.
     capture : dict of str to ndarray
         Columns of :data:`CAPTURE` at capture statuses; NaN where nothing was said.
     t_first, t_last : float
@@ -79,11 +85,23 @@ class Course:
     t_last: float
 
     def range_at(self, t: float) -> float | None:
-        """Give the range at a time, m; None before the first and after the last judged sample."""
+        """Give the range at a time of the source in use, m.
+
+        None before the first judged sample, after the last, between the last by one clock and the
+        first by another, and at a time that came by two clocks.
+        """
         times = self.path["t"]
-        if times.size == 0 or not times[0] <= t <= times[-1]:
+        breaks = np.abs(np.diff(self.path["clock_s"])) > DELAY_AT_MOST_S
+        bounds = (0, *(np.flatnonzero(breaks) + 1).tolist(), times.size)
+        held = [
+            (begin, end)
+            for begin, end in pairwise(bounds)
+            if begin < end and times[begin] <= t <= times[end - 1]
+        ]
+        if len(held) != 1:
             return None
-        return float(np.interp(t, times, self.path["range_m"]))
+        ((begin, end),) = held
+        return float(np.interp(t, times[begin:end], self.path["range_m"][begin:end]))
 
 
 class CourseFollower:
@@ -148,7 +166,7 @@ class CourseFollower:
         self._margins.take(sample.t, sample.range_m, now)
         estimate = state.tracker.estimate(sample.t)
         if estimate is not None:
-            self._path.add(_path_row(sample.t, estimate))
+            self._path.add((*_path_row(sample.t, estimate), current.clock_offset_s))
             self._predictions.take(state, sample.t, estimate.range_m)
 
     def _look_at_capture(self, state: StateModel) -> None:

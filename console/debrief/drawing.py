@@ -168,11 +168,11 @@ def value_ticks(axes: Axes, most: int = 5) -> None:
 
 
 def with_gaps(t: Series, values: Series, longest_s: float) -> Series:
-    """Break a line where the time between two rows is longer than so much."""
+    """Break a line where the time between two rows is longer than so much, or goes back as far."""
     if t.size < 2:
         return values
     broken = values.copy()
-    steps = np.diff(t)
+    steps = np.abs(np.diff(t))
     usual = max(longest_s, 2.5 * float(np.median(steps)))
     broken[1:][steps > usual] = np.nan
     return broken

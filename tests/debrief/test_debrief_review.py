@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+import numpy as np
 import pytest
 from debrief_tools import FOLDER, debrief_of
 
@@ -19,7 +20,7 @@ from console.approach.snapshot import LimitNow, Verdict
 from console.approach.state import StateModel
 from console.debrief.call_log import call_log
 from console.debrief.chapter import chapter
-from console.debrief.course import CourseFollower, Rows
+from console.debrief.course import Course, CourseFollower, Rows
 from console.debrief.margin import MarginBook
 from console.debrief.page import Table
 from console.envelope.limits import Level, LimitsFile
@@ -197,6 +198,32 @@ def test_a_gap_in_the_data_is_told_with_its_length() -> None:
     assert gap.t_end is not None
     assert 7.5 < gap.t_end - gap.t_start < 9.5
     assert sum(source.lost for source in d.data.sources) == d.outcome["lost"] == 56
+
+
+def test_a_range_at_a_time_is_never_between_two_clocks() -> None:
+    """A time by either clock has its range; one between them, or by both, has none."""
+    metres = np.arange(20.0, 0.0, -1.0)
+    seconds = np.arange(20.0)
+
+    def course(moved_s: float) -> Course:
+        clock = np.where(seconds < 10.0, 0.0, -moved_s)
+        path = {"t": seconds - clock, "range_m": metres, "clock_s": clock}
+        return Course(path, {}, 0.0, 19.0 + moved_s)
+
+    one = course(0.0)
+    assert [one.range_at(t) for t in (-1.0, 0.0, 9.5, 19.0, 19.5)] == [
+        None, 20.0, 10.5, 1.0, None,
+    ]  # fmt: skip
+    ahead = course(7200.0)
+    assert [ahead.range_at(t) for t in (8.5, 9.5, 3600.0, 7209.5, 7210.0, 7219.0)] == [
+        11.5, None, None, None, 10.0, 1.0,
+    ]  # fmt: skip
+    behind = course(-7200.0)
+    assert [behind.range_at(t) for t in (8.5, 9.5, -7190.0, -7181.0, -3600.0)] == [
+        11.5, None, 10.0, 1.0, None,
+    ]  # fmt: skip
+    overlapping = course(-15.0)  # its second half is told from -5 to 4
+    assert [overlapping.range_at(t) for t in (-5.0, 3.0, 4.0, 5.0)] == [10.0, None, None, 15.0]
 
 
 def test_a_report_changes_no_outcome() -> None:
