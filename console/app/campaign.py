@@ -18,7 +18,7 @@ from console.bench.campaign_order import CHUNK, CampaignOrder, Prepared, prepare
 from console.bench.campaign_report import Wanted, report_lines
 from console.bench.campaign_run import drawn_of
 from console.bench.campaign_runner import LocalRunner, Runner
-from console.bench.campaign_store import CampaignStore
+from console.bench.campaign_store import CampaignStore, begun_by_another_program
 from console.core.errors import InputError
 from console.core.records import CaptureStatus, RelativeSample
 from console.envelope.reading import parse_limits
@@ -79,6 +79,10 @@ def run_campaign(call: CampaignCall, say: Say) -> int:
     store = CampaignStore(call.out or _default_folder(order), order)
     missing = store.missing()
     say(f"Campaign {order.sha256[:12]} in {store.folder}: {order.runs} runs")
+    if call.out is None and len(missing) == order.chunks:
+        other = begun_by_another_program(store.folder.parent, order)
+        if other is not None:
+            say(f"Not taken up: what another text of this program has flown of it, in {other}")
     if len(missing) < order.chunks:
         done = order.runs - sum(len(order.runs_of(chunk)) for chunk in missing)
         say(f"{done} runs are there already; flying the others")

@@ -97,14 +97,36 @@ class CampaignStore:
         return is_mine and file.num_rows == len(self.order.runs_of(chunk))
 
 
+def begun_by_another_program(campaigns: Path, order: CampaignOrder) -> Path | None:
+    """Give one of some campaigns' folders whose order differs in the program alone."""
+    for path in sorted(campaigns.glob(f"*/{ORDER_NAME}")):
+        try:
+            known = _read_order(path.read_bytes())
+        except OSError:
+            continue
+        if known is not None and known != order and _is_same_but_for_program(known, order):
+            return path.parent
+    return None
+
+
+def _read_order(data: bytes) -> CampaignOrder | None:
+    try:
+        return CampaignOrder.of_bytes(data)
+    except (msgspec.DecodeError, UnicodeDecodeError):
+        return None
+
+
+def _is_same_but_for_program(known: CampaignOrder, order: CampaignOrder) -> bool:
+    return msgspec.structs.replace(known, program=order.program) == order
+
+
 def _difference(data: bytes, order: CampaignOrder) -> tuple[str, str]:
     """Say what another order in the folder differs in, and how to go on."""
     mend = "give another folder with --out"
-    try:
-        known = CampaignOrder.of_bytes(data)
-    except (msgspec.DecodeError, UnicodeDecodeError):
+    known = _read_order(data)
+    if known is None:
         return "cannot be read", mend
-    if msgspec.structs.replace(known, program=order.program) == order:
+    if _is_same_but_for_program(known, order):
         found = f"its runs were flown by another text of this program: {known.program}, "
         found += f"this is {order.program}"
         return found, f"figures of both do not add up: to begin anew {mend}, or remove this one"

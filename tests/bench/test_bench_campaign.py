@@ -17,7 +17,9 @@ from pyarrow import parquet
 
 import console
 from console import __version__
+from console.app.campaign import CampaignCall, order_of, run_campaign
 from console.archive.passes import read_pass
+from console.archive.places import data_folder
 from console.bench import campaign_lanes
 from console.bench.campaign_lanes import LaneFlight
 from console.bench.campaign_order import FLOWN_BY, CampaignOrder, prepare
@@ -189,6 +191,25 @@ def test_runs_of_another_text_of_the_program_are_not_taken_up(
     said = str(caught.value)
     assert f"flown by another text of this program: {program}, this is {__version__} " in said
     assert said.endswith("to begin anew give another folder with --out, or remove this one")
+
+
+def test_a_campaign_begun_by_another_text_of_the_program_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In the user's own folder the same command begins anew: one line says so, and only then."""
+    monkeypatch.setenv("LEADMARK_DATA", str(tmp_path))
+    call = CampaignCall(1, from_range_m=2.2, keep=0)
+    order = order_of(call)
+    other = msgspec.structs.replace(order, program=f"{__version__} 0123456789abcdef")
+    before = CampaignStore(data_folder() / "campaigns" / other.sha256[:12], other).folder
+    CampaignStore(data_folder() / "campaigns" / "third", msgspec.structs.replace(other, seed=9))
+    told = f"Not taken up: what another text of this program has flown of it, in {before}"
+    said: list[str] = []
+    assert run_campaign(call, said.append) == 0
+    assert said[1] == told
+    again: list[str] = []
+    assert run_campaign(call, again.append) == 0
+    assert told not in again
 
 
 def test_a_worker_with_another_text_of_the_program_refuses() -> None:
