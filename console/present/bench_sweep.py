@@ -12,7 +12,7 @@ from console.envelope.limits import Limit
 from console.envelope.quantity import UNIT
 from console.present.bench_summary import share_words
 from console.present.plot_axis import Scale, nice_above
-from console.present.plot_label import Wish, elided, place
+from console.present.plot_label import Wish, elided, longest_that_fits, place
 from console.present.plot_legend import Entry, head
 from console.present.plot_scene import (
     Box,
@@ -39,6 +39,15 @@ WORDS: dict[Knob, str] = {
 }
 WAITING = "The sweep is being judged."
 UNMARKED = "Mark passes good and bad with M: nuisance is held against misses."
+UNMARKED_SHORT = "Mark passes good and bad with M."
+AXES_WORDS = (
+    "nuisance, % of good passes; upward missed, % of bad and faulty",
+    "nuisance, % of good; upward missed, % of bad",
+    "nuisance %; upward missed %",
+)
+WIDEST_FIGURES = (
+    "−0.0000 m/s · 100.0 s · 100.0 % (00.0–100.0) nuisance · 100.0 % (00.0–100.0) missed"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,14 +122,24 @@ def point_words(view: SweepView) -> str:
     )
 
 
-def figures(view: SweepView) -> str:
-    """Write the chosen point's figures short enough for the plot's head."""
-    if not view.is_marked:
-        return point_words(view)
+def figures(view: SweepView) -> tuple[str, str]:
+    """Write the chosen point's figures short enough for the plot's head, in two halves."""
     point = view.points[min(view.chosen, len(view.points) - 1)]
     delay = "" if point.delay_s is None else f" · {number(point.delay_s, 1)} s"
-    shares = f"{_short(point.nuisance)} nuisance · {_short(point.missed)} missed"
-    return f"{value_words(view, point.value)}{delay} · {shares}"
+    first = f"{value_words(view, point.value)}{delay} · {_short(point.nuisance)} nuisance"
+    return first, f"{_short(point.missed)} missed"
+
+
+def _head_rows(view: SweepView | None, width: float, meter: Meter) -> list[str]:
+    """Give the lines of the head: as many for every point, or the plot would jump."""
+    if view is None or not view.is_marked:
+        words = WAITING if view is None else point_words(view)
+        fits = longest_that_fits((words, UNMARKED_SHORT), width, meter)
+        return [fits if words == UNMARKED else elided(words, width, meter)]
+    first, second = figures(view)
+    if meter.width(WIDEST_FIGURES) <= width:
+        return [f"{first} · {second}"]
+    return [elided(first, width, meter), elided(second, width, meter)]
 
 
 def sweep_scene(width: float, height: float, meter: Meter, view: SweepView | None) -> Scene:
@@ -134,9 +153,9 @@ def sweep_scene(width: float, height: float, meter: Meter, view: SweepView | Non
         Entry(Stroke.DOTTED, "95 %", Ink.QUIET),
     ]
     scene.add(*head(titles, entries, row, meter).marks)
-    words = WAITING if view is None else figures(view)
-    said = elided(words, width - 2.0 * pad, meter)
-    scene.add(Label(said, Box(pad, pad + 1.2 * line, meter.width(said), line), Ink.TEXT))
+    for number_, said in enumerate(_head_rows(view, row.width, meter)):
+        top = pad + (1.2 + number_) * line
+        scene.add(Label(said, Box(pad, top, meter.width(said), line), Ink.TEXT))
     if view is None or not view.is_marked:
         return scene
     plot, across, up = _frame(width, height, meter, view)
@@ -158,7 +177,8 @@ def _frame(width: float, height: float, meter: Meter, view: SweepView) -> tuple[
     right = min(nice_above(max(1.15 * most, 2.0)), 100.0)
     top = min(nice_above(max(1.15 * worst, 2.0)), 100.0)
     left = pad + meter.width("100") + 1.2 * line
-    begin, end = pad + 2.7 * line, height - pad - 2.6 * line
+    rows = len(_head_rows(view, width - 2.0 * pad, meter))
+    begin, end = pad + (1.7 + rows) * line, height - pad - 2.6 * line
     plot = Box(left, begin, max(width - pad - line - left, 10.0), max(end - begin, 10.0))
     across = Scale(0.0, right, plot.left, plot.right)
     return plot, across, Scale(0.0, top, plot.bottom, plot.top)
@@ -230,8 +250,7 @@ def _axes(scene: Scene, plot: Box, across: Scale, up: Scale, meter: Meter) -> No
         scene.add(upright(tick.px, plot.bottom, plot.bottom + 4.0, Ink.EDGE))
         box = Box(tick.px - width / 2.0, plot.bottom + 0.55 * line, width, line)
         scene.add(Label(tick.text, box))
-    words = "nuisance, % of good passes; upward missed, % of bad and faulty"
-    words = elided(words, plot.width + 2.0 * line, meter)
+    words = longest_that_fits(AXES_WORDS, plot.width + 2.0 * line, meter)
     width = meter.width(words)
     left = max(plot.left + (plot.width - width) / 2.0, 0.5 * line)
     scene.add(Label(words, Box(left, plot.bottom + 1.5 * line, width, line)))
