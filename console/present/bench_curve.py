@@ -11,6 +11,7 @@ from console.approach.words import DECIMALS, LABEL
 from console.envelope.limits import Allow, Curve, Level, Limit
 from console.envelope.quantity import UNIT
 from console.present.plot_axis import RangeScale, Scale, nice_above, range_ticks
+from console.present.plot_clear import clear_of
 from console.present.plot_label import Wish, longest_that_fits, place
 from console.present.plot_legend import Entry, head
 from console.present.plot_scene import (
@@ -41,6 +42,10 @@ _BREAK = float("nan")
 HANDLE_PX = 9.0
 GRAB_PX = 14.0
 MOST_MARKS = 200
+NAME_STEPS = (0.0, 1.0, 2.0, 3.5, 5.0)
+"""How far off the chosen point its figures may go to be clear of curves and marks, lines."""
+NAME_CLEAR = 0.3
+"""Room between them and those, lines."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,7 +224,7 @@ def point_near(frame: CurveFrame, curve: Curve, x: float, y: float, unit: float)
 
 
 def _name_point(scene: Scene, frame: CurveFrame, now: CurveNow, meter: Meter) -> None:
-    """Write the chosen point's range and value beside it, clear of the plot's rim."""
+    """Write the chosen point's range and value near it, off the rim, the curves and the marks."""
     points = points_px(frame, now.draft.curve)
     x, y = points[now.point]
     r, v = now.draft.curve.ranges_m[now.point], now.draft.curve.values[now.point]
@@ -228,11 +233,17 @@ def _name_point(scene: Scene, frame: CurveFrame, now: CurveNow, meter: Meter) ->
     text = f"{number(r, 2 if r != round(r, 1) else 1)} m   {number(v, decimals)} {unit}"
     width, line, gap = meter.width(text, bold=True), meter.height, 0.8 * meter.height
     x = min(max(x, frame.plot.left), frame.plot.right)
-    tops = (y - gap - line, y + gap)
     lefts = (x + gap, x - width / 2.0, x - gap - width)
-    slots = tuple(Box(left, top, width, line) for top in tops for left in lefts)
-    wish = Wish("point", slots)
-    placed = place([wish], frame.plot)
+    slots = [
+        Box(left, top, width, line)
+        for away in (gap + line * step for step in NAME_STEPS)
+        for top in (y - away - line, y + away)
+        for left in lefts
+    ]
+    courses = [_course(curve, frame) for curve in (now.draft.curve, now.opened.curve)]
+    marks = _places(frame, [*now.gained, *now.lost])
+    clear = clear_of(slots, courses, marks, NAME_CLEAR * line)
+    placed = place([Wish("point", (*clear, *slots))], frame.plot)
     if "point" in placed:
         scene.add(Label(text, placed["point"].box, Ink.TEXT, bold=True, patch=True))
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 from bench_view_tools import bench_on, handle, mouse, settle, shown
 from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
@@ -444,6 +445,47 @@ def test_a_sweep_without_marks_says_what_it_needs(qtbot: QtBot) -> None:
     shown(view)
     swept(view)
     assert "Mark passes" in view.sweep.scene().words()
+
+
+@pytest.mark.parametrize("size", [(1280, 720), (1600, 900)])
+def test_the_sweep_cuts_none_of_its_words(qtbot: QtBot, size: tuple[int, int]) -> None:
+    """Figures and axis are whole beside the plot, which stands still whatever is chosen."""
+    view = bench_on()
+    qtbot.addWidget(view)
+    shown(view, size=size)
+    found = swept(view)
+    tops = set()
+    for chosen, point in enumerate(found.points):
+        view.sweep.show_sweep(replace(found, chosen=chosen))
+        scene = view.sweep.scene()
+        words, rim = scene.words(), view.sweep.width()
+        assert "…" not in words
+        assert "upward missed" in words
+        for label in scene.labels:
+            assert label.box.left >= 0.0, label.text
+            assert label.box.right <= rim, label.text
+        shares = (f"{100.0 * s.share:.1f} % (" for s in (point.nuisance, point.missed) if s.of)
+        assert all(share in words for share in shares)
+        tops.add(max(line.y.max() - line.y.min() for line in scene.lines if len(line.y) == 2))
+    assert len(tops) == 1
+
+
+def test_the_figures_of_a_point_lie_on_no_curve_and_no_mark(view: BenchView) -> None:
+    """Not on the draft, the curve as opened, what is gained or what is lost."""
+    for at in range(4):
+        view.draft.choose_point(at)
+        view.draft.move_to(view.draft.point[0], view.draft.point[1] * 0.9)
+        view.changed()
+        settle(view)
+        (named,) = [label for label in view.curve.scene().labels if label.bold]
+        frame, box = view.curve._frame, named.box
+        for curve in (view.draft.limit.curve, view.draft.opened_limit.curve):
+            for px in np.arange(box.left, box.right):
+                value = curve.at(frame.ranges.range_at(px))
+                assert value is None or not box.top <= frame.values.px(value) <= box.bottom
+        for touch in (*view._touches[0], *view._touches[1]):
+            x, y = frame.ranges.px(touch.range_m), frame.values.px(touch.value)
+            assert not (box.left <= x <= box.right and box.top <= y <= box.bottom)
 
 
 def test_a_figure_typed_is_for_the_limit_it_was_asked_for(view: BenchView) -> None:
