@@ -6,9 +6,10 @@ import math
 from dataclasses import dataclass
 
 from console.approach.capture_now import NOT_KNOWN, DampingChannel, DampingVerdict, Span
+from console.core.normal import Z_95
 from console.core.units import MICROSECOND_S
 from console.motion.damping import LEAST_DECAYS, LEAST_SNR
-from console.motion.decay import LEAST_SAMPLES, Z_95, Crossing, SizeDecay, fit_decay
+from console.motion.decay import LEAST_SAMPLES, Crossing, SizeDecay, fit_decay
 
 LEAST_SEEN_S = 5.0
 """A shorter record, or one of less than a period, may be any part of a swing: no fit of it is

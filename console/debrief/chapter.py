@@ -35,8 +35,7 @@ def chapter(d: Debrief, number: int = 1) -> Chapter:
         tables.notes(d),
         tables_data.data(d),
     )
-    t_first = d.course.t_first
-    begin = moment(None if t_first != t_first else t_first)
+    begin = moment(d.course.t_first)
     return Chapter(
         f"pass{number}",
         d.facts.title or d.facts.name,
@@ -71,10 +70,9 @@ def comparison(debriefs: Sequence[Debrief]) -> Section:
 
 def _compared(d: Debrief) -> Row:
     counts = {level: sum(e.level is level for e in d.exceedances) for level in Level}
-    t_first = d.course.t_first
     cells = (
         d.facts.name,
-        moment(None if t_first != t_first else t_first),
+        moment(d.course.t_first),
         text.duration(d.outcome["duration_s"]),
         str(counts[Level.WARNING]),
         str(counts[Level.CAUTION]),

@@ -10,6 +10,7 @@ import numpy as np
 from console.approach.event import Phase
 from console.approach.words import LABEL
 from console.bench.outcome import CONTACT_FIELD
+from console.core.normal import Z_95
 from console.debrief.drawing import (
     BODY_PT,
     BROKEN,
@@ -20,7 +21,6 @@ from console.debrief.drawing import (
     value_ticks,
 )
 from console.debrief.review import Debrief
-from console.debrief.written import Z_95
 from console.envelope.quantity import UNIT, Quantity
 from console.present import text
 from console.present.capture_verdicts import channel_of

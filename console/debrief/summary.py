@@ -136,8 +136,8 @@ def _facts(d: Debrief) -> Facts:
         ("Title", facts.title),
         ("Vehicle", facts.vehicle),
         ("Port", facts.port),
-        ("Begin", moment(_known(d.course.t_first))),
-        ("End", f"{moment(_known(d.course.t_last))}, after {text.duration(_length(d))}"),
+        ("Begin", moment(d.course.t_first)),
+        ("End", f"{moment(d.course.t_last)}, after {text.duration(_length(d))}"),
         ("People", ", ".join(facts.people)),
         ("Limits", f"{limits.title}, revision {limits.revision}, {whose}"),
         ("Limits sha256", limits.sha256),
@@ -150,10 +150,6 @@ def _facts(d: Debrief) -> Facts:
         ),
     ]
     return Facts("What this is", tuple(row for row in rows if row[1]))
-
-
-def _known(t: float) -> float | None:
-    return None if t != t else t
 
 
 def _length(d: Debrief) -> float:

@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
+import math
+
 from console.approach.words import DECIMALS
+from console.core.normal import Z_95
 from console.core.utc import format_utc
 from console.envelope.limits import ContactLimit
 from console.envelope.quantity import Quantity
 from console.present import text
 from console.tracking.outlook import Spread
 
-Z_95 = 1.959963985
-"""Normal distribution, two-sided 95 %."""
-
 SMALL_SHARE = 0.0995
 
 
 def moment(t: float | None) -> str:
-    """Write date and time of day, UTC."""
-    return text.UNKNOWN if t is None else format_utc(t, 0).replace("T", " ").replace("Z", " UTC")
+    """Write date and time of day, UTC; NaN, as of an empty pass, is unknown."""
+    if t is None or math.isnan(t):
+        return text.UNKNOWN
+    return format_utc(t, 0).replace("T", " ").replace("Z", " UTC")
 
 
 def seconds(value: float | None) -> str:

@@ -24,9 +24,10 @@ import numpy as np
 from numpy import fft
 from numpy.typing import ArrayLike, NDArray
 
+from console.core.normal import Z_95
+
 Array = NDArray[np.float64]
 
-Z_95 = 1.959963985  # normal distribution, two-sided 95 %
 LEAST_SAMPLES = 12
 _BLOCKS = 8
 _PEAKS = 2

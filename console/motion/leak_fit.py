@@ -29,9 +29,9 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from console.core.normal import Z_95
 from console.core.units import KELVIN_AT_0_DEGC, PA_PER_KPA, S_PER_H
 from console.motion.block_noise import BLOCKS, SampleNoise, correlated, roughness
-from console.motion.decay import Z_95
 
 Array = NDArray[np.float64]
 

@@ -12,11 +12,11 @@ import math
 from collections.abc import Callable
 from typing import Final, NamedTuple, TypeAlias
 
+from console.core.normal import Z_95
 from console.tracking.noise import SCALE_ERROR
 from console.tracking.outlook import Countdown, Motion
 from console.tracking.plan import KNEE_BAND_M, ClosingPlan, Course
 
-Z95: Final = 1.959963984540054
 SLOWEST_CLOSING_MPS: Final = 0.01
 CLOSING_SIGMAS: Final = 3.0
 LAG_ERROR_S: Final = 12.0
@@ -200,7 +200,7 @@ def crossing_bounds(now: AlongNow, target_m: float, best_s: float) -> tuple[floa
     def spread(t: float) -> float:
         w = t / WANDER_S
         variance = a + t * (b2 + t * c) + wander * (w - 1.0 + math.exp(-w))
-        return Z95 * math.sqrt(variance)
+        return Z_95 * math.sqrt(variance)
 
     reach = spread(best_s) / -v
     low = _early(p, v, spread, best_s, reach) if p > spread(0.0) else 0.0
@@ -270,7 +270,7 @@ def _outside(now: AlongNow, courses: tuple[Course, ...], target_m: float) -> Cou
         + by_s * by_s * (now.c + rate_bias * rate_bias + OUTER_RATE_SIGMA_MPS**2)
         + (by_f * now.final_sigma_mps) ** 2
     )
-    half = Z95 * math.sqrt(max(variance, 0.0))
+    half = Z_95 * math.sqrt(max(variance, 0.0))
     low = max(best - half, 0.0)
     return Countdown(best, low, best + half, (now.p - target_m) / -now.v)
 

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
 import msgspec
+from fakes.fed_watch import Idle
 
 import console
 from console.app.input_file import load_limits, load_scenario
@@ -46,7 +47,7 @@ class HandClock:
         return self.now_s
 
 
-class Script:
+class Script(Idle):
     """A frame source that gives batches of frames, each with the time it sets the clock to.
 
     Parameters
@@ -84,18 +85,6 @@ class Script:
             self._on_batch(self._number)
         self._number += 1
         return batch[1]
-
-    def trouble(self) -> str:
-        """Find nothing wrong with a script."""
-        return ""
-
-    def cuts(self) -> int:
-        """Count no cut: there is no link."""
-        return 0
-
-    def given_up(self) -> int:
-        """Count none."""
-        return 0
 
     def close(self) -> None:
         """Note that it was closed."""

@@ -23,6 +23,7 @@ from console.app.campaign import CampaignCall, run_campaign
 from console.bench.campaign_lanes import LaneFlight
 from console.bench.campaign_order import CampaignOrder, prepare
 from console.bench.campaign_run import fly_run
+from tests.bench.campaign_tools import same
 
 EVERY_S = 30.0
 
@@ -56,10 +57,11 @@ def compare(out: Path, runs: int) -> None:
     rows = LaneFlight(prepared).fly(range(runs))
     differing: dict[str, float] = {}
     for run, row in enumerate(rows):
-        for name, value in fly_run(prepared, run).items():
-            if row[name] != value and not (value != value and row[name] != row[name]):
-                gap = abs(row[name] - value) if isinstance(value, float) else math.inf
-                differing[name] = max(differing.get(name, 0.0), gap)
+        by_engine = fly_run(prepared, run)
+        for name in same(row, by_engine):
+            value = by_engine[name]
+            gap = abs(row[name] - value) if isinstance(value, float) else math.inf
+            differing[name] = max(differing.get(name, 0.0), gap)
     print(f"{runs} runs, lanes against the engine: {differing or 'no value differs'}")
 
 

@@ -10,13 +10,13 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from console.core.normal import Z_95
 from console.envelope.quantity import AT_CONTACT, Quantity
 
 Array = NDArray[np.float64]
 SHOWN_M = (100.0, 50.0, 20.0, 10.0, 5.0, 2.0)
 CHANCE_M = (20.0, 10.0, 5.0, 2.0)
 BINS = 10
-Z95 = 1.96
 LEAST_COVER = 0.93
 GOALS = {
     50.0: (28.0, 78.0),
@@ -177,7 +177,7 @@ def print_contact(rows: list[Row], marks: Sequence[float]) -> None:
         for mark in marks:
             some = [r for r in rows if r.range_m == mark and quantity in r.predicted]
             error = np.array([r.predicted[quantity] - r.actual[quantity] for r in some])
-            cover = np.mean(abs(error) <= Z95 * np.array([r.sigma[quantity] for r in some]))
+            cover = np.mean(abs(error) <= Z_95 * np.array([r.sigma[quantity] for r in some]))
             sampled = [r.raw[quantity] - r.actual[quantity] for r in some if quantity in r.raw]
             raw = rms(value for value in sampled if math.isfinite(value))
             line.append(
@@ -287,7 +287,7 @@ def wilson(share: float, count: int) -> tuple[float, float]:
     E. B. Wilson, "Probable inference, the law of succession, and statistical inference", JASA
     22, 1927; from memory.
     """
-    z2 = Z95 * Z95 / count
+    z2 = Z_95 * Z_95 / count
     middle = (share + 0.5 * z2) / (1.0 + z2)
     half = math.sqrt(share * (1.0 - share) * z2 + 0.25 * z2 * z2) / (1.0 + z2)
     return middle - half, middle + half

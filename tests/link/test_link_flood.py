@@ -6,13 +6,15 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 
 import pytest
 import zmq
 from link_tools import ANY_PORT, SetClock, collect, poll_until, sample
 
 from console.link import receiver
+from console.link.health import LinkHealth
 from console.link.publisher import Publisher
 from console.link.subscriber import Subscriber
 from console.wire.encode import encode
@@ -89,10 +91,26 @@ class Flood:
         self._thread.join()
 
 
-def poll_little(subscriber: Subscriber, is_true: Callable[[], bool]) -> None:
-    """Take less than comes until something is true."""
+@contextmanager
+def flooded(is_enough: Callable[[LinkHealth], bool]) -> Iterator[tuple[Publisher, Subscriber]]:
+    """Give both ends of a link, less taken of a flood than comes until it is enough."""
+    with (
+        Publisher(ANY_PORT, clock=SetClock()) as publisher,
+        Subscriber([publisher.endpoint], clock=SetClock()) as subscriber,
+    ):
+        assert publisher.wait_for_subscriber(10.0)
+        flood = Flood(publisher)
+        try:
+            poll_little(subscriber, is_enough)
+        finally:
+            flood.end()
+        yield publisher, subscriber
+
+
+def poll_little(subscriber: Subscriber, is_enough: Callable[[LinkHealth], bool]) -> None:
+    """Take less than comes until it is enough."""
     end_s = time.monotonic() + 10.0
-    while not is_true():
+    while not is_enough(subscriber.health()[0]):
         assert time.monotonic() < end_s, f"never: {subscriber.health()}"
         subscriber.poll(0.01, 20)
         time.sleep(0.002)  # however quick the machine: at most ten thousand a second
@@ -101,16 +119,7 @@ def poll_little(subscriber: Subscriber, is_true: Callable[[], bool]) -> None:
 def test_what_cannot_be_taken_is_given_up_and_counted(monkeypatch: pytest.MonkeyPatch) -> None:
     """A backlog that stands at every look is read and dropped; the link is not cut by that."""
     monkeypatch.setattr(receiver, "SKIM_AFTER_S", 0.1)
-    with (
-        Publisher(ANY_PORT, clock=SetClock()) as publisher,
-        Subscriber([publisher.endpoint], clock=SetClock()) as subscriber,
-    ):
-        assert publisher.wait_for_subscriber(10.0)
-        flood = Flood(publisher)
-        try:
-            poll_little(subscriber, lambda: subscriber.health()[0].given_up > 100)
-        finally:
-            flood.end()
+    with flooded(lambda link: link.given_up > 100) as (publisher, subscriber):
         collect(subscriber, 10**6, 0.3)  # what was on its way
         publisher.send(sample(77))
         assert len(collect(subscriber, 1)) == 1
@@ -124,16 +133,7 @@ def test_what_cannot_even_be_given_up_makes_the_socket_anew(
     """Memory is let go; counts go on, the link heals, data comes again."""
     monkeypatch.setattr(receiver, "SKIM_AFTER_S", 100.0)
     monkeypatch.setattr(receiver, "OVERRUN_S", 0.3)
-    with (
-        Publisher(ANY_PORT, clock=SetClock()) as publisher,
-        Subscriber([publisher.endpoint], clock=SetClock()) as subscriber,
-    ):
-        assert publisher.wait_for_subscriber(10.0)
-        flood = Flood(publisher)
-        try:
-            poll_little(subscriber, lambda: subscriber.health()[0].cuts > 0)
-        finally:
-            flood.end()
+    with flooded(lambda link: link.cuts > 0) as (publisher, subscriber):
         before = subscriber.health()[0]
         assert before.frames > 20
         poll_until(subscriber, lambda: subscriber.health()[0].handshakes >= 2)

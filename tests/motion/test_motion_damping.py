@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from console.core.normal import Z_95
 from console.motion.damping import (
     damping_ratio,
     decrement_of_ratio,
@@ -88,7 +89,7 @@ def test_signed_fit_at_signal_to_noise_20_over_two_decays():
         fit = fit_signed(t, y)
         assert fit is not None
         errors.append(abs(fit.decay_s / tau - 1))
-        covered.append(abs(fit.decay_s - tau) < 1.96 * fit.decay_sigma_s)
+        covered.append(abs(fit.decay_s - tau) < Z_95 * fit.decay_sigma_s)
         assert fit.period_s == pytest.approx(period, rel=0.03)
         assert fit.offset == pytest.approx(0.2, abs=0.03)
     assert np.quantile(errors, 0.95) <= 0.05

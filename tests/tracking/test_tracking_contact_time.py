@@ -10,13 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import norm
 
+from console.core.normal import Z_95
 from console.envelope.limits import Curve, GlideSlope
 from console.tracking.contact_time import (
     NOWHERE,
     RATE_SHARE,
     WANDER_MPS,
     WANDER_S,
-    Z95,
     AlongNow,
     best_time_s,
     countdown,
@@ -93,8 +93,8 @@ def test_bounds_are_where_the_predicted_range_crosses():
             + t * t * (c + now.rate_bias_mps**2) + wander
         )  # fmt: skip
 
-    assert Z95 * spread(low) == pytest.approx(8.2 - 0.09 * low, rel=1e-3)
-    assert -Z95 * spread(high) == pytest.approx(8.2 - 0.09 * high, rel=1e-3)
+    assert Z_95 * spread(low) == pytest.approx(8.2 - 0.09 * low, rel=1e-3)
+    assert -Z_95 * spread(high) == pytest.approx(8.2 - 0.09 * high, rel=1e-3)
 
 
 def test_bounds_hold_ninety_five_percent_of_simulated_crossings():
