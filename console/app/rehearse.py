@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import threading
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
@@ -57,6 +58,7 @@ class ExerciseDesk:
         self._setup_path = setup
         self._folder = Path()
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="rehearse")
+        self._closing = threading.Event()
 
     def choices(self) -> Choices:
         """Give what there is to choose from."""
@@ -99,10 +101,11 @@ class ExerciseDesk:
 
     def review(self, path: Path) -> Future[Reviewed]:
         """Score a recording in the background and gather the runs to compare with."""
-        return self._pool.submit(reviewed, path)
+        return self._pool.submit(reviewed, path, self._closing.is_set)
 
     def close(self) -> None:
-        """Take no more work."""
+        """Take no more work; of a score that nobody waits for, only the recording in hand is read."""
+        self._closing.set()
         self._pool.shutdown(wait=True, cancel_futures=True)
 
     def _checked(self, draft: Draft) -> Exercise:
@@ -145,21 +148,32 @@ def rehearse_view(
     return RehearseView(desk, opener, on_close=desk.close)
 
 
-def reviewed(path: Path) -> Reviewed:
-    """Score a recording, and every other rehearsal among the user's newest recordings."""
+def _never() -> bool:
+    return False
+
+
+def reviewed(path: Path, is_unwanted: Callable[[], bool] = _never) -> Reviewed:
+    """Score a recording, and every other rehearsal among the user's newest recordings.
+
+    ``is_unwanted`` is asked before each of the others: once it is true they are left out.
+    """
     with open_recording(path) as recording:
         score = review(recording)
-    others = [one for one in runs_on_file() if one.recording != path.name]
+    others = [one for one in runs_on_file(None, is_unwanted) if one.recording != path.name]
     return Reviewed(path, score, tuple(others))
 
 
-def runs_on_file(folder: Path | None = None) -> tuple[RehearsalScore, ...]:
+def runs_on_file(
+    folder: Path | None = None, is_unwanted: Callable[[], bool] = _never
+) -> tuple[RehearsalScore, ...]:
     """Score the rehearsals among the newest recordings, the earliest first.
 
     What is no rehearsal, is still being recorded or cannot be read is left out.
     """
     found = []
     for path in newest_recordings(folder):
+        if is_unwanted():
+            break
         try:
             with open_recording(path) as recording:
                 if is_rehearsal(recording.meta) and recording.was_closed:

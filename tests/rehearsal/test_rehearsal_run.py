@@ -8,6 +8,7 @@ import msgspec
 import pytest
 from fakes.rehearsals import T0, write_worked
 
+from console.app import at_hand, rehearse
 from console.app.around import Around
 from console.app.input_file import load_limits, load_setup
 from console.app.rehearse import ExerciseDesk, runs_on_file
@@ -21,12 +22,13 @@ from console.approach.engine_time import EngineTime
 from console.approach.event import AnyEvent, CallMade
 from console.approach.intake import Intake
 from console.approach.state import StateModel
-from console.archive.recording import open_recording
+from console.archive.recording import Recording, open_recording
 from console.archive.recording.taken import ActionTaken, FrameTaken
 from console.cli import main
 from console.core.errors import InputError
 from console.present.rehearse_draft import Draft
 from console.rehearsal.review import is_rehearsal, review
+from console.rehearsal.score import RehearsalScore
 from tests.fakes.changed import replace
 
 SCRIPT = ((21.5, "mark:10"), (24.0, "seen:roll"), (66.0, "seen:pitch_yaw"), (80.0, "hold"))
@@ -227,6 +229,29 @@ def test_runs_on_file_are_found_and_odd_files_left_out(recorded: Path, tmp_path:
     (tmp_path / "a.leadmark").write_bytes(recorded.read_bytes())
     (tmp_path / "b.leadmark").write_bytes(b"something else")
     assert [run.recording for run in runs_on_file(tmp_path)] == ["a.leadmark"]
+
+
+def test_closing_leaves_the_other_runs_unread(
+    recorded: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """While a score is made the desk is closed: the run in hand is read, no other, none lost."""
+    for number in range(4):
+        (tmp_path / f"{number}.leadmark").write_bytes(recorded.read_bytes())
+    monkeypatch.setattr(at_hand, "recordings_folder", lambda: tmp_path)
+    desk, read = ExerciseDesk(), []
+
+    def slowly(recording: Recording) -> RehearsalScore:
+        read.append(recording.path.name)
+        if len(read) == 2:
+            desk._closing.set()
+        return review(recording)
+
+    monkeypatch.setattr(rehearse, "review", slowly)
+    found = desk.review(recorded).result(30.0)
+    desk.close()
+    assert read == [recorded.name, "3.leadmark"]
+    assert [run.recording for run in found.others] == ["3.leadmark"]
+    assert found.score.recording == recorded.name
 
 
 def test_an_exercise_is_saved_and_read_again(
