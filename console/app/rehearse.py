@@ -104,7 +104,7 @@ class ExerciseDesk:
         return self._pool.submit(reviewed, path, self._closing.is_set)
 
     def close(self) -> None:
-        """Take no more work; of a score that nobody waits for, only the recording in hand is read."""
+        """Take no more work; of a score nobody waits for only the run in hand is read."""
         self._closing.set()
         self._pool.shutdown(wait=True, cancel_futures=True)
 
