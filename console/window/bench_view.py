@@ -18,6 +18,7 @@ from console.present.bench_rows import Column, Rows
 from console.present.bench_summary import headline, limit_names, summary
 from console.present.bench_touches import gained_and_lost
 from console.present.theme import DARK, Theme
+from console.window.bench_arrangement import BenchArrangement
 from console.window.bench_deeds import BenchDeeds
 from console.window.bench_keys import HINTS, bench_sheet_rows
 from console.window.bench_sweeper import BenchSweeper
@@ -36,11 +37,6 @@ TICK_MS = 16
 SLOW_TICK_MS = 100
 TABLE_REST_MS = 120
 """While dragging the table is renewed so often: faster is not read."""
-LEFT_SHARE = 0.56
-WIDE_EM = 90.0
-"""Below this width the table goes under the rest, and what is least needed goes."""
-NARROW_EM = 66.0
-"""Below this one everything stands in one column."""
 
 
 class BenchView(QWidget):
@@ -82,6 +78,7 @@ class BenchView(QWidget):
         self.heading = QLabel(self)
         self.caution = QLabel(CAUTION_TEXT, self)
         self.entry = EntryLine(self, hints=HINTS, asks_who=False)
+        self._arrangement = BenchArrangement(self)
         self.sheet = KeySheet(bench_sheet_rows(), self)
         self.manual = ManualReader(self)
         self._timer = QTimer(self)
@@ -308,12 +305,7 @@ class BenchView(QWidget):
         head = round(self.headline.natural_height(width))
         self.headline.setGeometry(gap, gap, width - 2 * gap, head)
         area = QRect(gap, head + 2 * gap, width - 2 * gap, height - foot - head - 3 * gap)
-        if width >= WIDE_EM * self._faces.em:
-            self._arrange_wide(area, gap)
-        elif width >= NARROW_EM * self._faces.em:
-            self._arrange_low(area, gap)
-        else:
-            self._arrange_narrow(area, gap)
+        self._arrangement.place(area, gap, self._faces)
         size = self.sheet.size_in(float(area.height()), float(area.width()))
         self.sheet.setGeometry(
             area.x(), area.bottom() + 1 - size.height(), size.width(), size.height()
@@ -328,49 +320,6 @@ class BenchView(QWidget):
             self.manual.open_reader()
         else:
             self.manual.close_reader()
-
-    def _arrange_wide(self, area: QRect, gap: int) -> None:
-        left = round(LEFT_SHARE * area.width())
-        lower = round(0.32 * area.height())
-        upper = area.height() - lower - gap
-        x, y = area.x(), area.y()
-        self.curve.setGeometry(x, y, left, upper)
-        half = (left - gap) // 2
-        self.sweep.setGeometry(x, y + upper + gap, half, lower)
-        self.delays.setGeometry(x + half + gap, y + upper + gap, left - half - gap, lower)
-        self.sweep.show()
-        self.delays.show()
-        right_x, right = x + left + gap, area.width() - left - gap
-        tall = round(self.summary.natural_height(right))
-        self.summary.setGeometry(right_x, y, right, tall)
-        self._place_table(QRect(right_x, y + tall + gap, right, area.height() - tall - gap))
-
-    def _arrange_low(self, area: QRect, gap: int) -> None:
-        self.sweep.hide()
-        self.delays.hide()
-        x, y, upper = area.x(), area.y(), round(0.6 * area.height())
-        right = round(46.0 * self._faces.em)
-        left = area.width() - right - gap
-        self.curve.setGeometry(x, y, left, upper)
-        self.summary.setGeometry(x + left + gap, y, right, upper)
-        rest = QRect(x, y + upper + gap, area.width(), area.height() - upper - gap)
-        self._place_table(rest)
-
-    def _arrange_narrow(self, area: QRect, gap: int) -> None:
-        self.sweep.hide()
-        self.delays.hide()
-        x, y, width = area.x(), area.y(), area.width()
-        tall = min(round(self.summary.natural_height(width)), area.height() // 3)
-        rest = area.height() - tall - 2 * gap
-        curve = round(0.55 * rest)
-        self.curve.setGeometry(x, y, width, curve)
-        self.summary.setGeometry(x, y + curve + gap, width, tall)
-        self._place_table(QRect(x, y + curve + tall + 2 * gap, width, rest - curve))
-
-    def _place_table(self, area: QRect) -> None:
-        line = round(self._faces.pitch)
-        self.heading.setGeometry(area.x() + round(0.5 * line), area.y(), area.width() - line, line)
-        self.table.setGeometry(area.adjusted(0, line, 0, 0))
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Place the parts anew."""

@@ -7,7 +7,7 @@ from typing import Any
 
 from PySide6.QtCore import QRect, Qt, Signal
 from PySide6.QtGui import QCloseEvent, QHideEvent, QResizeEvent, QShowEvent
-from PySide6.QtWidgets import QScrollArea, QWidget
+from PySide6.QtWidgets import QWidget
 
 from console.approach.event import AnyEvent
 from console.present.port import SpeechSwitch, Watched, WatchPort
@@ -39,6 +39,7 @@ from console.window.panels.panel import PaintedPanel
 from console.window.panels.sheet import KeySheet
 from console.window.panels.status import StatusPanel
 from console.window.replay_deeds import REPLAY_HINTS, ReplayDeeds
+from console.window.scroll_column import ScrollColumn
 from console.window.watch_deeds import WatchDeeds
 from console.window.watch_plots import WatchPlots
 
@@ -86,7 +87,7 @@ class WatchView(QWidget):
         self.status = StatusPanel(self)
         self.entry = EntryLine(self, hints=WATCH_HINTS if replay is None else REPLAY_HINTS)
         self.plots = WatchPlots(self)
-        self._scroll, self._inner = _scroll_area(self)
+        self._scroll = ScrollColumn(self)
         keys = WATCH_KEYS if replay is None else keys_in_replay()
         self.sheet = KeySheet(sheet_rows(keys, with_views=True), self)
         self.manual = ManualReader(self)
@@ -153,7 +154,7 @@ class WatchView(QWidget):
             self._parts[part].setGeometry(_rect(place))
         if made.viewport is not None:
             self._scroll.setGeometry(_rect(made.viewport))
-            self._inner.resize(round(made.viewport.width), round(made.scrolled_height))
+            self._scroll.inner.resize(round(made.viewport.width), round(made.scrolled_height))
         self._place_sheet()
         self._place_manual()
 
@@ -206,7 +207,7 @@ class WatchView(QWidget):
         scrolled = SCROLLED.get(chosen, ())
         for part in SCROLLED[Arrangement.COLUMN]:
             widget = self._parts[part]
-            home = self._inner if part in scrolled else self
+            home = self._scroll.inner if part in scrolled else self
             if widget.parent() is not home:
                 widget.setParent(home)
                 widget.show()
@@ -291,17 +292,6 @@ class WatchView(QWidget):
             return
         self.sheet.hide()
         self.manual.close_reader()
-
-
-def _scroll_area(parent: QWidget) -> tuple[QScrollArea, QWidget]:
-    scroll = QScrollArea(parent)
-    scroll.setFrameShape(QScrollArea.Shape.NoFrame)
-    scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-    scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-    inner = QWidget()
-    scroll.setWidget(inner)
-    scroll.hide()
-    return scroll, inner
 
 
 def _rect(place: Place) -> QRect:
