@@ -113,6 +113,15 @@ class Draft:
         last = len(self.limit.curve.ranges_m) - 1
         self.place = Place(self.place.limit, min(max(index, 0), last))
 
+    def choose_place(self, range_m: float, value: float) -> bool:
+        """Choose the point that stands just there; tell whether there is one."""
+        curve = self.limit.curve
+        places = list(zip(curve.ranges_m, curve.values, strict=True))
+        if (range_m, value) not in places:
+            return False
+        self.choose_point(places.index((range_m, value)))
+        return True
+
     # ------------------------------------------------------------------ changes
 
     def begin_drag(self) -> None:

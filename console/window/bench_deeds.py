@@ -84,7 +84,7 @@ class BenchDeeds:
 
     def _type_point(self) -> None:
         draft = self._view.draft
-        range_m, value = draft.point
+        range_m, value = asked = draft.point
         unit = UNIT[draft.limit.quantity]
 
         def taken(words: str) -> str:
@@ -93,6 +93,8 @@ class BenchDeeds:
                 return "two numbers: range in m, then the limit there"
             if found[0] < 0.0:
                 return "a range is not negative"
+            if not draft.choose_place(*asked):  # another may have been chosen meanwhile
+                return f"there is no point at {range_m:g} m {value:g} any more; Esc and ask again"
             draft.begin_drag()
             draft.move_to(*found)
             draft.end_drag()
@@ -102,7 +104,8 @@ class BenchDeeds:
                 self._view.entry.tell(f"kept between its neighbours: {got[0]:g} m")
             return ""
 
-        self._ask_of_limit(f"range m, limit {unit}:", taken, f"{range_m:g} {value:g}")
+        words = f"point at {range_m:g} m, new range m, limit {unit}:"
+        self._ask_of_limit(words, taken, f"{range_m:g} {value:g}")
 
     def _type_figure(self, figure: Figure) -> None:
         draft = self._view.draft

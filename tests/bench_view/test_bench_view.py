@@ -500,6 +500,23 @@ def test_a_figure_typed_is_for_the_limit_it_was_asked_for(view: BenchView) -> No
     assert not view.draft.is_changed
 
 
+def test_a_point_typed_is_the_one_it_was_asked_for(view: BenchView) -> None:
+    """It is named, and moved whatever point is chosen meanwhile; gone, nothing else is."""
+    view.draft.choose_point(1)
+    press(view.curve, Qt.Key.Key_E)
+    assert "point at 2 m" in view.entry.field.accessibleName()
+    view.curve.point_chosen.emit(2)
+    typed(view, "2 0.09")
+    assert points(view) == [OPENED[0], (2.0, 0.09), *OPENED[2:]]
+    assert view.draft.place.point == 1
+    press(view.curve, Qt.Key.Key_E)
+    view.draft.remove_point()
+    view.changed()
+    typed(view, "2 0.08")
+    assert "no point at 2 m" in view.entry.message
+    assert points(view) == [OPENED[0], *OPENED[2:]]
+
+
 def test_a_drag_that_rested_is_swept_when_it_ends(view: BenchView) -> None:
     """While a point is dragged nothing is swept; letting go asks for the sweep of the draft."""
     swept(view)
