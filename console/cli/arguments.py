@@ -37,14 +37,19 @@ def say_unbuffered(line: str) -> None:
         It cannot be written; BrokenPipeError where nobody reads it.
     """
     out = sys.stdout
-    buffer = out.buffer
-    raw = getattr(buffer, "raw", buffer)
+    if out is None:  # closed by whoever started us: as print does, nothing is said
+        return
+    raw = getattr(out.buffer, "raw", out.buffer)
     left = memoryview(f"{line}\n".encode(out.encoding, "replace"))
-    while left:
-        count = raw.write(left)
-        if count is None:
-            raise BlockingIOError(errno.EAGAIN, os.strerror(errno.EAGAIN))
-        left = left[count:]
+    try:
+        while left:
+            count = raw.write(left)
+            if count is None:
+                raise BlockingIOError(errno.EAGAIN, os.strerror(errno.EAGAIN))
+            left = left[count:]
+    except OSError as error:
+        error.filename = "standard output"
+        raise
 
 
 def say_watching(line: str) -> None:

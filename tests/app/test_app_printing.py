@@ -225,3 +225,28 @@ def test_program_ends_cleanly_while_the_terminal_does_not_read(tmp_path: Path) -
                 break
         assert running.returncode == 0
         assert running.stderr.read() == ""
+
+
+def test_a_terminal_that_is_none_takes_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Started with its standard output closed, a command says nothing, as it does in a window."""
+    monkeypatch.setattr(sys, "stdout", None)
+    arguments.say_unbuffered("a line")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="a device of Linux")
+def test_a_full_disk_is_named_as_what_it_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The one line of the refusal says that the output did not fit, not which file of ours."""
+    with Path("/dev/full").open("w", encoding="utf-8") as full:
+        monkeypatch.setattr(sys, "stdout", full)
+        with pytest.raises(OSError, match="No space left on device: 'standard output'"):
+            arguments.say_unbuffered("a line")
+
+
+def test_what_a_terminal_cannot_write_is_replaced(
+    capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A terminal without the sign gets a mark for it; no watch ends for that."""
+    with open(1, "w", encoding="ascii", closefd=False) as plain:
+        monkeypatch.setattr(sys, "stdout", plain)
+        arguments.say_unbuffered("2× 5 °")
+    assert capfd.readouterr().out == "2? 5 ?\n"
