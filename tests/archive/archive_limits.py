@@ -88,6 +88,8 @@ def immutable(folder: Path) -> None:
             status = recorder.status()
             assert (status.state, status.reason) == (RecorderState.STOPPED, NO_WRITE), status
             assert (status.written_frames, status.waiting_frames) == (200, 1300), status
+            with open_recording(path) as recording:
+                assert [frame for _, frame in recording.frames()] == FRAMES[:200]
         wait_for(recorder.flush)
         assert recorder.status().lost_frames == 0
     with open_recording(path) as recording:

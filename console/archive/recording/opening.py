@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import shutil
 import sqlite3
 import tempfile
@@ -66,11 +68,12 @@ def open_file(path: Path) -> Opened:
     head = _head(path)
     if head[:16] == MAGIC:
         _check_kind(path, head)
-        problem = _problem(path)
+        problem = _CANNOT_OPEN if _refuses_changes(path) else _problem(path)
         if problem is None:
             return Opened(path)
         if problem == _CANNOT_OPEN:
-            # A killed watch's log in a folder that cannot be written: SQLite needs to write there.
+            # A log in a folder that cannot be written, of a killed watch or of this very program
+            # on a disk that has turned so: SQLite needs to write there.
             copied = _copied(path)
             problem = _problem(copied.path)
             if problem is None:
@@ -115,6 +118,19 @@ def _check_kind(path: Path, head: bytes) -> None:
             f"made by a newer version (format {version}, this one reads up to {VERSION})",
             "open it with that version",
         )
+
+
+def _refuses_changes(path: Path) -> bool:
+    """Tell whether the log's index is on a disk that takes nothing any more.
+
+    Where this program records there it has the index in mapped memory, and SQLite's reading,
+    which notes itself in it, would end the process instead of failing (see ``Store.ask_disk``).
+    """
+    try:
+        os.utime(f"{path}-shm")  # not opened: closing it would let go SQLite's locks
+    except OSError as error:
+        return error.errno in (errno.EPERM, errno.EROFS, errno.EIO)
+    return False
 
 
 def _problem(path: Path) -> str | None:
