@@ -45,6 +45,8 @@ class Expected(msgspec.Struct, frozen=True, gc=False):
         To be done now.
     overdue_s : float or None
         For how long it has been overdue.
+    is_missed : bool
+        Due, not done, and its time is over.
     """
 
     key: str
@@ -55,6 +57,7 @@ class Expected(msgspec.Struct, frozen=True, gc=False):
     who: str = ""
     is_due: bool = False
     overdue_s: float | None = None
+    is_missed: bool = False
 
 
 _AFTER = tuple(
@@ -96,24 +99,28 @@ class CallBook:
         return key in self.keys
 
     def lines(self, t: float, expected: list[Expected]) -> tuple[CallLine, ...]:
-        """Give done lines, oldest first, then what is expected, soonest first."""
+        """Give done lines, oldest first, those missed, then what is expected, soonest first."""
         lines = [
             CallLine(line.key, line.words, "now", line.t, None)
             if line.t is not None and t - line.t <= NOW_S and line.key.startswith(SPOKEN)
             else line
             for line in self._done
         ]
+        missed: list[CallLine] = []
+        due: list[CallLine] = []
         later: list[CallLine] = []
         for item in expected:
             in_s = item.in_s
-            if item.is_due:
-                into, state = lines, "now"
+            if item.is_missed:
+                into, state = missed, "missed"
+            elif item.is_due:
+                into, state = due, "now"
             else:
                 into, state = later, "later" if later and in_s is None else "next"
             into.append(
                 CallLine(item.key, item.words, state, None, in_s, item.who, item.overdue_s)
             )
-        return (*lines, *later)
+        return (*lines, *missed, *due, *later)
 
 
 ONCE = "source:"

@@ -134,6 +134,14 @@ class Condition:
         )
 
     @property
+    def is_of_approach(self) -> bool:
+        """Whether it asks for a range, or for phases that all end with contact."""
+        asks_range = self.range_below_m is not None or self.range_above_m is not None
+        return asks_range or (
+            bool(self.phases) and not any(phase in CHAIN for phase in self.phases)
+        )
+
+    @property
     def stage(self) -> int:
         """Where along the chain after contact it can first hold; -1 before contact."""
         phases = [STAGE_OF_FIELD[test.field] for test in self.data]
@@ -224,6 +232,10 @@ class Procedure:
     polls: tuple[Poll, ...]
     sha256: str = ""
     text: str = field(default="", repr=False)
+
+    def ends_at_contact(self, step: Step) -> bool:
+        """Tell whether a step belongs to the way in: from contact on it can be done no more."""
+        return self.stage_of(step) == BEFORE_CONTACT and step.due.is_of_approach
 
     def stage_of(self, step: Step) -> int:
         """Give where after contact a step belongs: no earlier than the step it waits for."""

@@ -7,7 +7,9 @@ condition first holds, and stays due until somebody says it is done or the data 
 done early never falls due. A step that coming nearer alone makes due is armed like a range mark:
 only if the first range known lies above its own, so that a console switched on at 20 m does not
 ask for what belongs to 100 m. What stays due longer than its ``overdue_s`` stands as an advisory
-until it is done. Only time, range, phase and data are asked: the same inputs give the same steps.
+until it is done. A step that belongs to the way in is missed once contact is made: nothing is
+asked for any more, but somebody may still say that it was done. Only time, range, phase and data
+are asked: the same inputs give the same steps.
 """
 
 from __future__ import annotations
@@ -56,6 +58,8 @@ class StepState:
     """Its key among the call lines and advisories."""
     stage: int
     """Where after contact it belongs."""
+    ends_at_contact: bool
+    """From contact on it can be done no more."""
     is_armed: bool | None
     resting: Expected = field(init=False)
     """How it reads among what is expected while nothing tells when it comes."""
@@ -95,10 +99,11 @@ class ProcedureBook:
         self._now: Situation | None = None
         self._steps = {
             STEP + step.id: StepState(
-                step, STEP + step.id, procedure.stage_of(step), not step.due.is_range_alone or None
+                step, STEP + step.id, procedure.stage_of(step), procedure.ends_at_contact(step),
+                not step.due.is_range_alone or None,
             )
             for step in procedure.steps
-        }
+        }  # fmt: skip
 
     # ------------------------------------------------------------------ as time goes on
 
@@ -204,6 +209,9 @@ class ProcedureBook:
                 return
             state.due_s, state.due_t = now.engine_s, now.t
             events.append(StepFellDue(t=now.t, step=step.id, who=step.who, words=step.words))
+        if _is_missed(state, now):
+            events += self._advisories.clear(state.key, now.t)
+            return
         late_s = _late_s(state, now.engine_s)
         is_late = late_s is not None and late_s >= -MICROSECOND_S
         if is_late and not self._advisories.stands(state.key):
@@ -218,7 +226,7 @@ class ProcedureBook:
         timers: list[float] = []
         if state.due_s is None:
             conditions.append(step.due)
-        elif step.overdue_s is not None:
+        elif step.overdue_s is not None and not _is_missed(state, now):
             timers.append(state.due_s + step.overdue_s)
         moments = (due_moment_s(condition, now, self._past) for condition in conditions)
         return timers + [moment_s for moment_s in moments if moment_s is not None]
@@ -238,7 +246,7 @@ class ProcedureBook:
         late_s = _late_s(state, engine_s) if self._advisories.stands(state.key) else None
         return Expected(
             state.key, step.words, in_s, state.stage, step.due.range_below_m, step.who,
-            is_due, late_s,
+            is_due, late_s, is_due and _is_missed(state, now),
         )  # fmt: skip
 
     def _next_poll(
@@ -260,6 +268,11 @@ class ProcedureBook:
         in_s = to_range_s(poll.hold_m + first.zone_m) if range_m > poll.hold_m else None
         words = f"Poll at {poll.hold_m:g} m: {poll.words}"
         return [Expected(POLL + poll.id, words, in_s, at_m=poll.hold_m)]
+
+
+def _is_missed(state: StepState, now: Situation) -> bool:
+    """Tell whether what is due can no longer be done: no phase before contact comes back."""
+    return state.ends_at_contact and now.phase in FROM_CONTACT
 
 
 def _late_s(state: StepState, engine_s: float) -> float | None:

@@ -122,7 +122,7 @@ class CallLine(msgspec.Struct, frozen=True, gc=False):
     key: str
     words: str
     state: str
-    """``done``, ``now``, ``next`` or ``later``."""
+    """``done``, ``missed``, ``now``, ``next`` or ``later``."""
     t: float | None
     """When it was done."""
     in_s: float | None

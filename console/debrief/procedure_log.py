@@ -26,17 +26,27 @@ class StepEntry:
         UTC s; None where it never fell due, or was never done.
     initials : str
         Who said that it is done; empty where the data showed it, or nobody did.
+    over_t : float or None
+        When its time was over, UTC s, for one that could be done no more from contact on.
     """
 
     step: Step
     due_t: float | None
     done_t: float | None
     initials: str
+    over_t: float | None = None
+
+    @property
+    def is_missed(self) -> bool:
+        """Whether it was due and not done when its time was over, nor said to be done later."""
+        return self.due_t is not None and self.done_t is None and self.over_t is not None
 
     def late_s(self, t_end: float) -> float | None:
-        """Give for how long it was overdue, up to the end of the pass; None if it never was."""
+        """Give for how long it was overdue, up to the end of its time; None if it never was."""
         if self.due_t is None or self.step.overdue_s is None:
             return None
+        if self.over_t is not None:
+            t_end = min(t_end, self.over_t)
         late_s = (t_end if self.done_t is None else self.done_t) - self.due_t - self.step.overdue_s
         return late_s if late_s > 0.0 else None
 
@@ -76,8 +86,16 @@ class PollEntry:
     overdue_s: float | None
 
 
-def steps_of(procedure: Procedure | None, events: Sequence[AnyEvent]) -> tuple[StepEntry, ...]:
-    """Give every step of a procedure as it went, in the procedure's order."""
+def steps_of(
+    procedure: Procedure | None, events: Sequence[AnyEvent], contact_t: float | None = None
+) -> tuple[StepEntry, ...]:
+    """Give every step of a procedure as it went, in the procedure's order.
+
+    Parameters
+    ----------
+    contact_t : float or None
+        When contact was made, UTC s.
+    """
     if procedure is None:
         return ()
     due = {event.step: event for event in events if isinstance(event, StepFellDue)}
@@ -88,6 +106,7 @@ def steps_of(procedure: Procedure | None, events: Sequence[AnyEvent]) -> tuple[S
             due[step.id].t if step.id in due else None,
             done[step.id].t if step.id in done else None,
             done[step.id].initials if step.id in done else "",
+            contact_t if procedure.ends_at_contact(step) else None,
         )
         for step in procedure.steps
     )

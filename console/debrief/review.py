@@ -155,6 +155,7 @@ def _debrief(one: Pass, scored: Scored, follower: CourseFollower, facts: PassFac
     register = scored.state.register
     recording = one.recording
     is_rehearsed = recording is not None and is_rehearsal(recording.meta)
+    contact = scored.outcome["contact"]
     return Debrief(
         facts=facts,
         outcome=scored.outcome,
@@ -164,7 +165,7 @@ def _debrief(one: Pass, scored: Scored, follower: CourseFollower, facts: PassFac
         exceedances=tuple(exceedance_now(e) for e in sorted(register, key=lambda e: e.raised)),
         shelvings=tuple(e for e in events if isinstance(e, Shelved)),
         calls=call_log(events),
-        steps=steps_of(facts.procedure, events),
+        steps=steps_of(facts.procedure, events, None if contact is None else contact["t"]),
         polls=polls_of(facts.procedure, events),
         data=data_quality(one, last, events),
         predictions=follower.predictions(),

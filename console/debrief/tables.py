@@ -180,12 +180,13 @@ def _step(d: Debrief, entry: StepEntry) -> Row:
     took = None
     if entry.done_t is not None and entry.due_t is not None:
         took = entry.done_t - entry.due_t
+    not_done = "not done, missed" if entry.is_missed else "not done"
     shown = "the data" if entry.done_t is not None and not entry.initials else entry.initials
     cells = (
         entry.step.who,
         entry.step.words,
         "never due" if entry.due_t is None else text.clock(entry.due_t),
-        text.clock(entry.done_t) if entry.done_t is not None else "not done",
+        text.clock(entry.done_t) if entry.done_t is not None else not_done,
         shown or text.UNKNOWN,
         seconds(took),
         "" if late_s is None else f"{CAUTION_MARK}\N{NO-BREAK SPACE}{seconds(late_s)}",

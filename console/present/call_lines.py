@@ -22,6 +22,7 @@ class Turn(StrEnum):
     """Where a line stands; the value is the state's name in a snapshot."""
 
     DONE = "done"
+    MISSED = "missed"
     NOW = "now"
     NEXT = "next"
     LATER = "later"
@@ -32,8 +33,10 @@ SPOKEN = ("mark:", "hands_off", "contact")
 
 STEP = "step:"
 """Keys of steps begin so."""
-SHAPE = {Turn.DONE: "✓", Turn.NOW: "●", Turn.NEXT: "○", Turn.LATER: "○"}
-STEP_SHAPE = {Turn.DONE: "✓", Turn.NOW: "☐", Turn.NEXT: "☐", Turn.LATER: "☐"}
+SHAPE = {Turn.DONE: "✓", Turn.MISSED: "✗", Turn.NOW: "●", Turn.NEXT: "○", Turn.LATER: "○"}
+STEP_SHAPE = {
+    Turn.DONE: "✓", Turn.MISSED: "✗", Turn.NOW: "☐", Turn.NEXT: "☐", Turn.LATER: "☐",
+}  # fmt: skip
 ANSWER_SHAPE = {Answer.GO: "✓", Answer.NO_GO: CAUTION_MARK, Answer.NOT_YET: "○"}
 ANSWER_TONE = {
     Answer.GO: Tone.PLAIN,
@@ -43,15 +46,20 @@ ANSWER_TONE = {
 """No-go is what must be seen; nothing else here takes a colour."""
 TONE = {
     Turn.DONE: Tone.QUIET,
+    Turn.MISSED: Tone.QUIET,
     Turn.NOW: Tone.STRONG,
     Turn.NEXT: Tone.PLAIN,
     Turn.LATER: Tone.QUIET,
 }
+CUT_ORDER = (
+    (Turn.LATER, True), (Turn.DONE, False), (Turn.MISSED, False), (Turn.NEXT, True),
+)  # fmt: skip
+"""What gives way first where there is no room, and from which end."""
 
 
 @dataclass(frozen=True, slots=True)
 class CallRow:
-    """One line; ``when`` is the time it was done, ``now``, or a countdown."""
+    """One line; ``when`` is the time it was done, ``missed``, ``now``, or a countdown."""
 
     key: str
     turn: Turn
@@ -179,7 +187,7 @@ def cut(view: CallsView, rows: int, chosen: str | None = None) -> tuple[CallRow,
     row outlasts them all.
     """
     kept = list(view.rows)
-    for turn, from_end in ((Turn.LATER, True), (Turn.DONE, False), (Turn.NEXT, True)):
+    for turn, from_end in CUT_ORDER:
         while len(kept) > rows:
             places = [i for i, row in enumerate(kept) if row.turn is turn and row.key != chosen]
             if not places:
@@ -239,6 +247,8 @@ def _words(line: CallLine, turn: Turn) -> str:
 def _when(line: CallLine, turn: Turn) -> str:
     if turn is Turn.DONE:
         return text.clock(line.t) if line.t is not None else ""
+    if turn is Turn.MISSED:
+        return "missed"
     if turn is Turn.NOW:
         return "now" if line.overdue_s is None else f"{text.duration(line.overdue_s)} late"
     return f"in {text.duration(line.in_s)}" if line.in_s is not None else ""

@@ -194,6 +194,33 @@ def test_an_overdue_step_stands_as_an_advisory_until_it_is_done() -> None:
     assert cleared.t == pytest.approx(watch.t)
 
 
+def test_a_step_of_the_way_in_is_missed_once_contact_is_made() -> None:
+    """Its advisory ends there; the line is plain and last of what is past; it may be ticked."""
+    parts = (
+        step("a", "{ range_below_m = 15 }", "overdue_s = 5"),
+        step("b", "{ range_below_m = 4 }", "overdue_s = 600"),
+        step("c", "{ data = { soft_capture = true } }", "overdue_s = 5"),
+    )
+    watch = Watch(procedure_of(*parts))
+    watch.move(16.0, 1.0, 15.0)
+    assert watch.line("step:a").overdue_s > 0.0
+    watch.capture(contact=True)
+    watch.capture(contact=True, soft_capture=True)
+    watch.wait(20.0)
+    for key in ("step:a", "step:b"):
+        line = watch.line(key)
+        assert (line.state, line.overdue_s, line.t) == ("missed", None, None)
+    assert watch.line("step:c").state == "now"
+    assert watch.line("step:c").overdue_s == pytest.approx(15.0, abs=0.5)
+    assert [e.id for e in watch.of(ExceedanceCleared) if ":" in e.id] == ["step:a"]
+    standing = [one.id for one in watch.state.snapshot().exceedances if one.cleared is None]
+    assert [id_ for id_ in standing if id_.startswith("step:")] == ["step:c"]
+    states = [line.state for line in watch.state.snapshot().calls]
+    assert states.index("now") > states.index("missed")
+    watch.act(StepDone("AB", "step:a"))
+    assert watch.line("step:a").state == "done"
+
+
 def test_a_step_without_overdue_time_is_never_overdue() -> None:
     """It may wait for ever."""
     watch = approached(Watch(procedure_of(step("a", "{ range_below_m = 15 }"))))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -15,14 +16,20 @@ from console.approach.event import (
     HandsOffPassed,
     MarkPassed,
     SourceChanged,
+    StepFellDue,
+    StepWasDone,
 )
+from console.approach.procedure_reading import parse_procedure
 from console.approach.snapshot import LimitNow, Verdict
 from console.approach.state import StateModel
+from console.archive.shipped import shipped
 from console.debrief.call_log import call_log
 from console.debrief.chapter import chapter
 from console.debrief.course import Course, CourseFollower, Rows
 from console.debrief.margin import MarginBook
 from console.debrief.page import Table
+from console.debrief.procedure_log import steps_of
+from console.debrief.tables import procedure as procedure_section
 from console.envelope.limits import Level, LimitsFile
 from console.envelope.quantity import Quantity
 from console.envelope.reading import parse_limits
@@ -180,6 +187,24 @@ def test_people_steps_and_polls_of_a_recording_are_told() -> None:
     assert done["cabin"].initials == "EK"
     assert done["hooks"].initials == ""  # the data showed it
     assert all(entry.late_s(d.course.t_last) is None for entry in d.steps)
+
+
+def test_a_step_not_done_at_contact_is_told_as_missed_and_late_up_to_there() -> None:
+    """What belongs to capture goes on being late; a step ticked after contact is not missed."""
+    path = shipped("replay_data", "procedures", "port_c_arrival.toml")
+    procedure = parse_procedure(path.read_bytes(), path.name)
+    due = [
+        StepFellDue(t=t, step=step, who="", words="")
+        for t, step in ((100.0, "stop-call"), (60.0, "cabin"), (210.0, "thrusters"))
+    ]
+    done = StepWasDone(t=230.0, step="cabin", who="", words="", initials="EK")
+    steps = {e.step.id: e for e in steps_of(procedure, [*due, done], contact_t=200.0)}
+    assert {id_ for id_, entry in steps.items() if entry.is_missed} == {"stop-call"}
+    assert steps["stop-call"].late_s(900.0) == 200.0 - 100.0 - 20.0
+    assert steps["thrusters"].late_s(900.0) == 900.0 - 210.0 - 30.0
+    d = replace(debrief_of("nominal_to_docked.leadmark"), steps=tuple(steps.values()))
+    (row,) = [row for row in procedure_section(d).blocks[0].rows if "stop call" in row.cells[1]]
+    assert row.cells[3] == "not done, missed"
 
 
 def test_predictions_stand_at_their_ranges() -> None:

@@ -21,7 +21,7 @@ from console.window.panels.panel import PaintedPanel
 from console.window.panels.poll_lines import INDENT_EM, draw_poll, poll_height
 from console.window.wrapping import wrap
 
-LINES_MOST = {Turn.NOW: 4, Turn.NEXT: 2, Turn.DONE: 2, Turn.LATER: 2}
+LINES_MOST = {Turn.NOW: 4, Turn.NEXT: 2, Turn.DONE: 2, Turn.MISSED: 2, Turn.LATER: 2}
 
 
 @dataclass(frozen=True, slots=True)
