@@ -12,6 +12,7 @@ from console.app.bench_desk import desk_of_files
 from console.app.input_file import load_limits, load_setup
 from console.app.screen import require_screen
 from console.archive.places import recordings_folder
+from console.archive.recording import is_being_written
 from console.archive.shipped import shipped
 from console.bench.compare import Comparer, Comparison
 from console.bench.labels import Label, LabelBook
@@ -20,7 +21,7 @@ from console.bench.ready_pass import ReadyOrder, rules_of
 from console.bench.rejudge import Rejudge
 from console.core.errors import InputError
 from console.envelope.limits import Level, LimitsFile
-from console.present.bench_rows import change_line
+from console.present.bench_rows import change_line, under_way_words
 from console.present.bench_summary import summary_rows
 from console.present.opener import Opener
 from console.present.text import count
@@ -57,11 +58,15 @@ class BenchOrder:
 
 
 def passes_at_hand() -> tuple[Path, ...]:
-    """Give where passes are looked for when none are named: own recordings, else the shipped."""
-    folder = recordings_folder()
-    if folder.is_dir() and any(p.suffix in PASS_SUFFIXES for p in folder.iterdir()):
-        return (folder,)
-    return (shipped("replay_data", "passes"),)
+    """Give where passes are looked for when none are named: own recordings, else the shipped.
+
+    Where the one recording there is is still being written, both: it is told to be left out.
+    """
+    folder, others = recordings_folder(), shipped("replay_data", "passes")
+    own = [p for p in folder.glob("*") if p.suffix in PASS_SUFFIXES]
+    if not own:
+        return (others,)
+    return (folder, others) if all(map(is_being_written, own)) else (folder,)
 
 
 def bench_view(opener: Opener, order: BenchOrder | None = None) -> QWidget:
@@ -164,6 +169,8 @@ def report_lines(
     """
     opened, draft = files
     yield f"{count(len(passes), 'pass', 'passes')}, {_named(opened)}"
+    if passes.under_way:
+        yield under_way_words(passes.under_way)
     if draft is not None:
         yield f"draft: {_named(draft)}"
     rows = summary_rows(found) if draft is not None else summary_rows(found)[:-1]

@@ -20,6 +20,7 @@ from console.app.debrief_job import (
 )
 from console.app.report import check_report_ending
 from console.archive.places import SUFFIX, data_folder, free_path, recordings_folder
+from console.archive.recording import is_being_written
 from console.archive.shipped import shipped
 from console.core.errors import InputError
 from console.debrief.port import Opened, Stage
@@ -53,7 +54,7 @@ class DebriefDesk:
 
     def recent(self) -> tuple[RecentPass, ...]:
         """Give the user's recordings and the shipped passes, newest first, the user's before."""
-        own = recent_passes(_dated(recordings_folder()))
+        own = recent_passes(_dated(recordings_folder()), is_being_written)
         others = recent_passes(_dated(shipped("replay_data", "passes")))
         return (*own, *sorted(others, key=lambda one: one.name))
 

@@ -10,6 +10,7 @@ from functools import cached_property
 from pathlib import Path
 
 from console.archive.ready_columns import prune_ready
+from console.archive.recording import is_being_written
 from console.bench.ready_pass import Progress, ReadyOrder, ReadyPass, make_ready, rules_of
 from console.bench.worker_pool import WorkerPool
 from console.core.errors import InputError
@@ -44,12 +45,15 @@ class PassSet:
         One of those rules: the longest step between judged samples that timers survive.
     refused : tuple of Refused
         What could not be read; the rest is judged all the same.
+    under_way : int
+        Recordings in the folders given that were still being written, and so were left out.
     """
 
     passes: tuple[ReadyPass, ...]
     rules: str
     stale_after_s: float
     refused: tuple[Refused, ...] = ()
+    under_way: int = 0
 
     @classmethod
     def of(cls, passes: Sequence[ReadyPass], limits: LimitsFile) -> PassSet:
@@ -75,6 +79,8 @@ class PassSet:
 def pass_files(paths: Sequence[Path]) -> list[Path]:
     """Give the files to load: those given, and of a folder the passes in it, by name.
 
+    A recording in a folder that is being written now is left out: it is no whole pass yet.
+
     Raises
     ------
     InputError
@@ -89,8 +95,14 @@ def pass_files(paths: Sequence[Path]) -> list[Path]:
         if not inside:
             kinds = ", ".join(PASS_SUFFIXES)
             raise InputError.of(str(path), "", "no pass in it", f"a folder with {kinds} files")
-        found += inside
+        found += [one for one in inside if not is_being_written(one)]
     return list(dict.fromkeys(found))
+
+
+def count_under_way(paths: Sequence[Path]) -> int:
+    """Count the recordings in folders that are being written now."""
+    folders = {path for path in paths if path.is_dir()}
+    return sum(is_being_written(one) for folder in folders for one in folder.iterdir())
 
 
 def load_passes(
@@ -121,6 +133,7 @@ def load_passes(
     InputError
         A folder holds no pass, or a worker process was killed.
     """
+    under_way = count_under_way(paths)
     files = pass_files(paths)
     found: dict[int, ReadyPass | Refused] = {}
     try:
@@ -139,6 +152,7 @@ def load_passes(
         rules_of(order.limits),
         order.limits.data.stale_after_s,
         tuple(one for one in results if isinstance(one, Refused)),
+        under_way,
     )
 
 

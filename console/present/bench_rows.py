@@ -63,6 +63,7 @@ class Rows:
 
     def __init__(self, passes: PassSet, labels: Sequence[Label | None], answer: Answer) -> None:
         self._passes = passes.passes
+        self._under_way = passes.under_way
         self._labels = labels
         self._changes = answer.comparison.passes
         self._level = answer.comparison.level
@@ -113,7 +114,10 @@ class Rows:
         passes = count(len(self._changes), "pass", "passes")
         which = f"{shown} of {passes}: {words}" if words.strip() else passes
         order = "those that change first" if by is None else f"by {self.titles[by]}"
-        return f"{which}  ·  {order}"
+        said = [which, order]
+        if self._under_way:
+            said.append(under_way_words(self._under_way))
+        return "  ·  ".join(said)
 
     def spoken(self, number: int) -> str:
         """Say a row in words."""
@@ -203,6 +207,12 @@ def change_line(passes: PassSet, labels: Sequence[Label | None], change: PassCha
     was, becomes = (side_words(one, side, label) for side in (change.before, change.after))
     said = was if was == becomes else f"{was} -> {becomes}"
     return f"{one.name} ({marked}): {said}"
+
+
+def under_way_words(recordings: int) -> str:
+    """Say that recordings were left out because they are no whole passes yet."""
+    are = "is" if recordings == 1 else "are"
+    return f"{count(recordings, 'recording', 'recordings')} still being written {are} left out"
 
 
 def number_or_dash(value: float) -> str:

@@ -157,7 +157,7 @@ class DebriefView(QWidget):
         before = before or str(self.port.opened().path)
         self.passes.clear()
         for one in self.port.recent():
-            item = QListWidgetItem(one.name)
+            item = QListWidgetItem(one.line)
             item.setData(Qt.ItemDataRole.UserRole, str(one.path))
             item.setToolTip(str(one.path))
             item.setData(Qt.ItemDataRole.AccessibleTextRole, one.spoken)

@@ -488,6 +488,15 @@ def test_the_figures_of_a_point_lie_on_no_curve_and_no_mark(view: BenchView) -> 
             assert not (box.left <= x <= box.right and box.top <= y <= box.bottom)
 
 
+def test_a_recording_left_out_is_told_above_the_table(view: BenchView) -> None:
+    """In one line that fits."""
+    view.port._set = replace(view.port.loaded(), under_way=1)
+    view.show_rows()
+    assert "1 recording still being written is left out" in view.heading.text()
+    view.resize(1280, 720)
+    assert view.heading.sizeHint().width() <= view.heading.width()
+
+
 def test_a_figure_typed_is_for_the_limit_it_was_asked_for(view: BenchView) -> None:
     """The line names the limit, and takes nothing once another is chosen."""
     asked = view.draft.limit

@@ -15,6 +15,7 @@ from console.archive.recording.recorder import Recorder
 from console.archive.recording.salvage import Damage, salvage
 from console.archive.recording.status import RecorderState, RecorderStatus
 from console.archive.recording.taken import ActionTaken, FrameTaken, Input, TimeReached
+from console.archive.recording.under_way import is_being_written
 
 __all__ = [
     "ActionTaken",
@@ -32,6 +33,7 @@ __all__ = [
     "Recording",
     "RecordingMeta",
     "TimeReached",
+    "is_being_written",
     "is_recording",
     "open_recording",
     "salvage",

@@ -15,6 +15,7 @@ from itertools import chain
 from pathlib import Path
 
 from console.archive.places import COMPANIONS, free_path
+from console.archive.recording import under_way
 from console.archive.recording.meta import RecordingMeta
 from console.archive.recording.pages import LOG_MAGICS, MAGIC
 from console.archive.recording.rows import Row, pack_block
@@ -69,6 +70,7 @@ class Store:
         # locks on it, by the rules of POSIX.
         self._handle = os.open(path, os.O_RDONLY) if hasattr(os, "pread") else None
         self._index = os.open(f"{path}-shm", os.O_RDWR) if hasattr(os, "pwrite") else None
+        self._mark = under_way.hold(path)
         self._next_sample = 1
         self._codes: dict[str, int] = {}
         self._unsealed: list[Row] = []
@@ -201,6 +203,9 @@ class Store:
             return
         with suppress(sqlite3.Error):
             self._connection.close()
+        if self._mark is not None:
+            under_way.let_go(self._mark)
+            self._mark = None
         for handle in (self._handle, self._index):
             if handle is not None:
                 os.close(handle)
