@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import threading
 from collections.abc import Callable
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -104,9 +104,13 @@ class ExerciseDesk:
         return self._pool.submit(reviewed, path, self._closing.is_set)
 
     def close(self) -> None:
-        """Take no more work; of a score nobody waits for only the run in hand is read."""
+        """Take no more work, at once: what is in hand ends behind the window's back.
+
+        Of a score nobody waits for only the run in hand is read; the recording is whole by then.
+        A run just being made ready is not begun. The program ends after both.
+        """
         self._closing.set()
-        self._pool.shutdown(wait=True, cancel_futures=True)
+        self._pool.shutdown(wait=False, cancel_futures=True)
 
     def _checked(self, draft: Draft) -> Exercise:
         return exercise_of(draft_text(draft).encode(), "this exercise", self._folder)
@@ -115,6 +119,8 @@ class ExerciseDesk:
         exercise = self._checked(draft)
         limits, setup, around = self._ground()
         staged = stage(exercise, self._folder, limits, setup)
+        if self._closing.is_set():
+            raise CancelledError  # nobody is there to run it: no file is begun
         return Rehearsal(staged, RunOrder(trainee, limits, setup, around), self._clock)
 
     def _ground(self) -> tuple[LimitsFile, Setup, Around]:

@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
 from pytestqt.qtbot import QtBot
 
 from console import CAUTION_TEXT
+from console.app import rehearse
 from console.app.rehearse import ExerciseDesk, rehearse_view
 from console.app.rehearse_run import Rehearsal
 from console.archive.places import recordings_folder
@@ -449,6 +450,34 @@ def test_closing_the_window_ends_the_run_and_keeps_its_recording(trainer: Traine
     with open_recording(path) as recording:
         assert recording.was_closed
         assert review(recording).trainee == "AB"
+
+
+def test_closing_the_window_does_not_wait_for_the_score(
+    trainer: Trainer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is worked out behind its back and nobody misses it; the recording is whole."""
+    begun, go_on, over = threading.Event(), threading.Event(), threading.Event()
+
+    def slow(path: Path, _is_unwanted: object) -> None:
+        begun.set()
+        go_on.wait(20.0)
+        over.set()
+
+    monkeypatch.setattr(rehearse, "reviewed", slow)
+    under_way(trainer)
+    assert trainer.view.watch is not None
+    path = trainer.view.watch.running.path  # type: ignore[attr-defined]
+    trainer.view.end_run()
+    assert begun.wait(10.0)
+    try:
+        trainer.window.close()
+        assert not over.is_set()
+        assert not trainer.window.isVisible()
+        with open_recording(path) as recording:
+            assert recording.was_closed
+    finally:
+        go_on.set()
+    assert over.wait(10.0)
 
 
 def test_a_run_that_is_over_is_scored_by_itself(
