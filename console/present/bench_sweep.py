@@ -12,6 +12,7 @@ from console.envelope.limits import Limit
 from console.envelope.quantity import UNIT
 from console.present.bench_summary import share_words
 from console.present.plot_axis import Scale, nice_above
+from console.present.plot_clear import along, clear_of
 from console.present.plot_label import Wish, elided, longest_that_fits, place
 from console.present.plot_legend import Entry, head
 from console.present.plot_scene import (
@@ -216,8 +217,12 @@ def _bounds(
 def _names(
     scene: Scene, plot: Box, across: Scale, up: Scale, view: SweepView, meter: Meter
 ) -> None:
-    """Name the draft, and of the unbeaten points the value and the delay, as many as have room."""
+    """Name the draft, and of the unbeaten points the value and the delay, as many as have room.
+
+    No name lies on the curve; the draft's only where it finds no other place.
+    """
     wishes, texts = [], {}
+    drawn = along([place_of(across, up, point) for point in view.points])
     order = [neutral_at(view), *(n for n, p in enumerate(view.points) if p.is_unbeaten)]
     for rank, at in enumerate(dict.fromkeys(order)):
         point = view.points[at]
@@ -228,9 +233,10 @@ def _names(
         slots = tuple(
             Box(left, top, width, line)
             for left in (px + gap, px - gap - width)
-            for top in (py - gap - line, py + gap * 0.5)
+            for top in (py - gap - line, py + gap * 0.5, py - 1.6 * gap - line, py + gap)
         )
-        wishes.append(Wish(str(at), slots))
+        clear = clear_of(slots, (), drawn, 1.0)
+        wishes.append(Wish(str(at), (*clear, *slots) if rank == 0 else clear))
         texts[str(at)] = (text, rank == 0)
     for key, found in place(wishes, plot, gap=6.0, gap_down=2.0).items():
         text, is_draft = texts[key]

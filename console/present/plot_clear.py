@@ -10,6 +10,7 @@ from console.present.plot_scene import Box, Series, series
 
 Course = tuple[Series, Series]
 """Places across and down, px; of a curve from right to left."""
+ALONG_PX = 3.0
 
 
 def clear_of(
@@ -22,6 +23,19 @@ def clear_of(
         for box, wide in grown
         if not _holds_any(wide, marks) and not any(_is_crossed(wide, one) for one in courses)
     )
+
+
+def along(places: Sequence[tuple[float, float]]) -> Course:
+    """Give points of a course, near enough to each other that none of it slips through a name."""
+    corners = np.array(places)
+    steps = np.abs(np.diff(corners, axis=0)).max(axis=1, initial=0.0)
+    shares = [np.linspace(0.0, 1.0, max(round(step / ALONG_PX), 1) + 1) for step in steps]
+    parts = [
+        first + share[:, None] * (second - first)
+        for first, second, share in zip(corners[:-1], corners[1:], shares, strict=True)
+    ]
+    found = np.concatenate([corners, *parts])
+    return found[:, 0], found[:, 1]
 
 
 def _is_crossed(box: Box, course: Course) -> bool:

@@ -275,7 +275,7 @@ class DebriefView(QWidget):
             self.manual.close_reader()
 
     def _place_manual(self) -> None:
-        self.manual.setGeometry(self.rect().adjusted(0, 0, 0, -self.entry.height()))
+        self.manual.setGeometry(0, 0, self.width(), self.entry.y())
 
     def _close_line(self) -> None:
         self.sheet.hide()

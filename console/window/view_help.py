@@ -15,7 +15,7 @@ from console.window.panels.sheet import KeySheet
 
 HINTS = ("F1 keys", "F2 manual")
 SHARE = 0.9
-"""Of the page's height, for either."""
+"""Of the page's height, for the sheet."""
 
 Rows = tuple[tuple[str, str], ...]
 
@@ -90,4 +90,4 @@ class ViewHelp(QObject):
         size = self.sheet.size_in(SHARE * high, float(wide))
         left = max((wide - size.width()) // 2, 0)
         self.sheet.setGeometry(left, edge, size.width(), size.height())
-        self.manual.setGeometry(edge, edge, wide - 2 * edge, high - 2 * edge)
+        self.manual.setGeometry(self._page.rect())  # a rim would show half words of the page

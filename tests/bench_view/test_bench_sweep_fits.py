@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
+import numpy as np
 import pytest
 from bench_view_tools import bench_on, shown
 from pytestqt.qtbot import QtBot
@@ -33,5 +36,13 @@ def test_nothing_of_the_sweep_is_cut(qtbot: QtBot, width: float) -> None:
         assert "upward missed" in told
         assert all(label.box.right <= width for label in labels)
         assert all(label.box.bottom <= HEIGHT for label in labels)
+        line = max((m for m in scene.marks if isinstance(m, Line)), key=lambda m: len(m.x))
+        named = [label for label in labels if label.text[:1] == "×" and " · " not in label.text]
+        corners = np.column_stack([line.x, line.y])
+        for first, second in pairwise(corners):
+            for x, y in first + np.linspace(0.0, 1.0, 200)[:, None] * (second - first):
+                assert not any(
+                    n.box.left < x < n.box.right and n.box.top < y < n.box.bottom for n in named
+                )
         floors.add(max(mark.y[0] for mark in scene.marks if isinstance(mark, Line)))
     assert len(floors) == 1
