@@ -103,6 +103,8 @@ def run(order: BenchOrder, *, theme: str = "dark") -> int:
     InputError
         No window can be opened, or limits, setup or a folder are not right.
     """
+    if not any(path.exists() for path in order.passes):
+        raise InputError.of(str(order.passes[0]), "", "no such file or folder", "check the name")
     pass_files(order.passes)
     order.ready()
     require_screen("bench")

@@ -178,7 +178,8 @@ class BenchDesk:
 
     def _feed_sweep(self) -> None:
         waiting, is_idle = self._sweep_waiting, self._sweep is None
-        if waiting is not None and is_idle and self._set and not self._is_stopped.is_set():
+        is_open = self._set is not None and not self._is_stopped.is_set()
+        if waiting is not None and is_idle and is_open:
             self._sweep_waiting = None
             self._sweep = self._sweeper.submit(self._swept, waiting, list(self._labels))
 

@@ -101,6 +101,14 @@ def test_what_cannot_be_is_refused_in_one_line(
     assert error.count("\n") == 1
 
 
+def test_no_window_opens_on_passes_that_are_not_there(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Exit status 2 and the name; where one of several is there the others are told as refused."""
+    assert main(["bench", str(tmp_path / "nowhere.csv")]) == 2
+    assert "nowhere.csv: no such file or folder" in capsys.readouterr().err
+
+
 def test_without_a_screen_the_headless_form_is_named(
     passes: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -488,6 +488,15 @@ def test_the_figures_of_a_point_lie_on_no_curve_and_no_mark(view: BenchView) -> 
             assert not (box.left <= x <= box.right and box.top <= y <= box.bottom)
 
 
+def test_without_a_pass_the_sweep_does_not_wait_for_ever(qtbot: QtBot) -> None:
+    """Nothing is judged there: it says what it needs."""
+    view = bench_on(0)
+    qtbot.addWidget(view)
+    shown(view)
+    swept(view)
+    assert "Mark passes" in view.sweep.scene().words()
+
+
 def test_a_recording_left_out_is_told_above_the_table(view: BenchView) -> None:
     """In one line that fits."""
     view.port._set = replace(view.port.loaded(), under_way=1)
