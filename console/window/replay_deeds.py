@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 REPLAY_HINTS = (
     "Space play", "← → sample", "N P events", "M least margin", "G go to", "[ ] speed", "F1 keys",
+    "F2 manual",
 )  # fmt: skip
 SKIP_S = 10.0
 MARK = "mark"

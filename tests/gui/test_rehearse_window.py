@@ -32,6 +32,7 @@ from console.rehearsal.matching import CallOutcome
 from console.rehearsal.review import review
 from console.rehearsal.score import StopVerdict
 from console.window import rehearse_watch
+from console.window.arrangement import Arrangement
 from console.window.keys import WATCH_KEYS, WINDOW_KEYS
 from console.window.main_window import MainWindow
 from console.window.rehearse_view import RehearseView
@@ -385,6 +386,14 @@ def test_the_trainee_sees_the_keys_and_what_is_hidden(
     shown = " ".join(drawn.wanted for drawn in watch.view.status.drawn)
     assert "Rehearsal" in shown
     assert "worked" not in shown.lower()
+
+
+def test_the_trainee_s_watch_does_not_scroll_in_a_small_window(trainer: Trainer) -> None:
+    """At 1280 by 720, less a window's frame and the tabs, the lanes stay in sight."""
+    trainer.window.resize(1280, 720 - 19 - 29)
+    under_way(trainer)
+    assert trainer.view.watch is not None
+    assert trainer.view.watch.view.arrangement is Arrangement.SHORT
 
 
 def test_the_mark_to_call_is_chosen_by_the_brackets(trainer: Trainer) -> None:

@@ -31,6 +31,7 @@ from console.window.watch_view import WatchView
 from tests.fakes.changed import replace
 
 SIZES = [(1280, 720), (1600, 900), (3840, 2160)]
+LOW = (1280, 615)
 
 
 def opened(
@@ -80,14 +81,14 @@ def parts_of(view: WatchView) -> dict[str, QRect]:
     }
 
 
-@pytest.mark.parametrize("size", SIZES, ids=str)
+@pytest.mark.parametrize("size", [*SIZES, LOW], ids=str)
 @pytest.mark.parametrize(
     "name", ["worst", "nominal", "coasted", "thirty", "polling", "shelving", "damping"]
 )
 def test_the_parts_stand_beside_each_other_and_show_all_texts(
     qtbot: QtBot, size: tuple[int, int], name: str
 ) -> None:
-    """At the three sizes no part covers another, and no text of a panel is cut."""
+    """At three sizes, and as low as it goes without scrolling, nothing is covered or cut."""
     snapshot = worst_snapshot() if name == "worst" else ALL[name]()
     window, view, port = opened(qtbot, snapshot, size)
     if name == "worst":

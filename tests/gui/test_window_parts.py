@@ -106,6 +106,8 @@ def _meet(a: Place, b: Place) -> bool:
     [
         (13.0, 1600, 900, Arrangement.WIDE),
         (12.0, 1280, 720, Arrangement.SHORT),
+        (12.0, 1280, 620, Arrangement.SHORT),
+        (12.0, 1280, 600, Arrangement.TALL),
         (26.0, 1600, 900, Arrangement.TALL),
         (13.0, 1600, 600, Arrangement.TALL),
     ],
