@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from console.window.bench_view import BenchView
 
 LEFT_SHARE = 0.56
+TIGHT_EM, TIGHT_SHARE = 110.0, 0.52
+"""Below this width the table takes more: a pass's name stands in it whole."""
 WIDE_EM = 90.0
 """Below this width the table goes under the rest, and what is least needed goes."""
 NARROW_EM = 66.0
@@ -66,7 +68,8 @@ class BenchArrangement:
 
     def _wide(self, area: QRect, gap: int, faces: Faces) -> None:
         view = self._view
-        left = round(LEFT_SHARE * area.width())
+        is_tight = area.width() < TIGHT_EM * faces.em
+        left = round((TIGHT_SHARE if is_tight else LEFT_SHARE) * area.width())
         lower = round(0.32 * area.height())
         upper = area.height() - lower - gap
         x, y = area.x(), area.y()

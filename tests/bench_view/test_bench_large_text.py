@@ -75,3 +75,11 @@ def test_the_parts_go_back_beside_each_other(qtbot: QtBot) -> None:
     assert all(part.parent() is view and part.isVisible() for part in parts)
     shapes = [part.geometry() for part in parts]
     assert not any(a.intersects(b) for n, a in enumerate(shapes) for b in shapes[:n])
+
+
+def test_a_pass_s_name_stands_whole_in_a_small_window(qtbot: QtBot) -> None:
+    """At 1280 by 720 the table has the room for it."""
+    _, view = opened(qtbot, (1280, 720), 1.0)
+    shown = view.table.passes.data(view.table.passes.index(0, 0))
+    needed = view.table.fontMetrics().horizontalAdvance(shown)
+    assert view.table.columnWidth(0) > needed

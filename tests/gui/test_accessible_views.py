@@ -120,6 +120,9 @@ def test_one_key_opens_the_manual(view, qtbot):
         manual = next(part for part in view.findChildren(ManualReader) if part.isVisible())
         assert manual.isAncestorOf(QApplication.focusWidget())
         assert manual.text.toPlainText()
+        page = manual.parentWidget()
+        beside = page.width() - manual.width()
+        assert beside == 0 or manual.width() <= 0.6 * page.width()  # no rim of half words
         qtbot.keyClick(QApplication.focusWidget(), closing)
         assert not manual.isVisible()
         assert QApplication.focusWidget() is before
