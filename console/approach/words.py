@@ -44,6 +44,10 @@ def plain(value: float) -> str:
     return f"{value:g}"
 
 
+FASTEST_MPS = 1e6
+"""Said of whatever is faster: a source that sends nonsense must not end the watch."""
+
+
 @lru_cache(maxsize=256)  # the few ranges of the files are said in every snapshot
 def metres(range_m: float) -> str:
     """Say a range: ``10 metres``, ``1 metre``."""
@@ -52,7 +56,7 @@ def metres(range_m: float) -> str:
 
 def centimetres_a_second(closing_rate_mps: float) -> str:
     """Say a closing rate in whole centimetres a second, with opening said as such."""
-    cm = round(abs(closing_rate_mps) * 100.0)
+    cm = round(min(abs(closing_rate_mps), FASTEST_MPS) * 100.0)
     way = "opening" if closing_rate_mps < 0.0 else "closing"
     return f"{way} {cm} centimetre{'' if cm == 1 else 's'} a second"
 

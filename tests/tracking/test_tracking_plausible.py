@@ -1,0 +1,73 @@
+"""One wild but finite value must not spoil an estimator, whenever it comes."""
+
+from __future__ import annotations
+
+import sys
+
+import pytest
+
+from console.approach.engine_time import EngineTime
+from console.approach.intake import Intake
+from console.approach.state import StateModel
+from console.core.ids import SourceId
+from console.core.records import Frame, RelativeSample
+from console.envelope.setup import Setup
+from console.tracking.plausible import is_plausible
+from console.wire.encode import encode
+from tests.benchmarks.tracking_campaign import load_limits
+from tests.fakes.changed import replace
+
+T0 = 1_933_580_000.0
+WILD = {
+    "range_rate_mps": -1e160, "y_m": 1e200, "z_m": -sys.float_info.max, "roll_deg": 1e160,
+    "y_rate_mps": 1e160, "roll_rate_dps": sys.float_info.max,
+}  # fmt: skip
+
+
+def sample(number: int, **wild: float) -> RelativeSample:
+    """Give one of an approach at 0.09 m/s from 25 m."""
+    good = RelativeSample(
+        SourceId("optical"), number, T0 + 0.1 * number, 25.0 - 0.009 * number, -0.09, 0.02, -0.01,
+        0.1, -0.1, 0.2, 0.001, -0.001, 0.01, 0.01, -0.01,
+    )  # fmt: skip
+    return replace(good, **wild)
+
+
+@pytest.mark.parametrize("field", WILD)
+def test_a_wild_value_is_not_plausible(field: str) -> None:
+    """Neither is any other of that size, of either sign."""
+    assert is_plausible(sample(0))
+    assert not is_plausible(sample(0, **{field: WILD[field]}))
+    assert not is_plausible(sample(0, **{field: -WILD[field]}))
+
+
+@pytest.mark.parametrize("field", WILD)
+def test_a_source_of_nothing_but_wild_samples_ends_nothing(field: str) -> None:
+    """There is no estimate then, marks are passed all the same, and no countdown is made up."""
+    intake = Intake(StateModel(load_limits(), Setup()), EngineTime.RECEIVE)
+    state = intake.state
+    for number in range(0, 2700, 7):
+        one = sample(number, **{field: WILD[field]})
+        intake.frame(Frame(one.t, *encode(one)))
+        state.snapshot()
+    assert state.judged == len(range(0, 2700, 7))
+    assert state.tracker.estimate(state.now) is None
+    assert state.tracker.to_contact(state.now).best_s is None
+
+
+@pytest.mark.parametrize("wild", [range(5), range(100, 103), range(100, 140), range(0, 600, 7)])
+@pytest.mark.parametrize("field", WILD)
+def test_wild_samples_leave_the_estimate_as_it_was(field: str, wild: range) -> None:
+    """Among the first, in the middle or now and then: the engine lives and the countdown holds."""
+    intake = Intake(StateModel(load_limits(), Setup()), EngineTime.RECEIVE)
+    state = intake.state
+    for number in range(600):
+        one = sample(number, **({field: WILD[field]} if number in wild else {}))
+        intake.frame(Frame(one.t, *encode(one)))
+        if number % 10 == 0:
+            state.snapshot()
+    newest = sample(599)
+    countdown = state.tracker.to_contact(newest.t)
+    assert state.judged == 600
+    assert countdown.best_s == pytest.approx(newest.range_m / 0.09, rel=0.02)
+    assert state.tracker.estimate(newest.t).closing_rate_mps == pytest.approx(0.09, abs=0.002)
