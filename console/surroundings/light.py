@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
+from console.core.units import S_PER_DAY
 from console.surroundings.crossing import crossings
-from console.surroundings.orbit import OrbitSource, OrbitState, age_days
+from console.surroundings.interval import Interval
+from console.surroundings.orbit import OrbitSource, OrbitState
 from console.surroundings.shadow import Discs, Light, discs
 from console.surroundings.sun import sun_vector_km
 from console.surroundings.vector import Vector
@@ -80,9 +82,18 @@ class Sky:
         return known
 
 
+def believed(orbit: OrbitSource) -> Interval:
+    """Give the time an orbit is believed for, both ends included."""
+    reach_s = orbit.max_age_days * S_PER_DAY
+    return Interval(orbit.epoch_s - reach_s, orbit.epoch_s + reach_s)
+
+
 def is_known(orbit: OrbitSource | None, t_s: float) -> bool:
     """Tell whether an orbit is given and near enough to its epoch to be believed."""
-    return orbit is not None and age_days(orbit, t_s) <= orbit.max_age_days
+    if orbit is None:
+        return False
+    within = believed(orbit)
+    return within.t_start <= t_s <= within.t_end
 
 
 def light_ahead(

@@ -11,7 +11,7 @@ from console.surroundings.ahead import Scene, look_ahead
 from console.surroundings.coverage import Coverage
 from console.surroundings.glare import Glare, glare_of
 from console.surroundings.interval import Interval
-from console.surroundings.light import Sky, Span, spans_of
+from console.surroundings.light import Sky, Span, believed, is_known, spans_of
 from console.surroundings.orbit import OrbitSource, age_days, circular_orbit
 
 BEHIND_S = 2400.0
@@ -63,14 +63,16 @@ class Surroundings:
     def outlook(self, t_s: float) -> Outlook:
         """Compute light and glare around the minute a time lies in: 3 ms.
 
-        It depends on the minute alone, so that live, replay and score agree.
+        It depends on the minute alone, so that live, replay and score agree. It ends where the
+        orbit is no longer believed.
         """
         minute_s = math.floor(t_s / RENEW_S) * RENEW_S
         start, end = minute_s - BEHIND_S, minute_s + AHEAD_S
         spans: tuple[Span, ...] = ()
         glares: tuple[Glare, ...] = ()
         if self.orbit is not None:
-            sky = Sky(self.orbit)
+            sky, within = Sky(self.orbit), believed(self.orbit)
+            start, end = max(start, within.t_start), min(end, within.t_end)
             spans = spans_of(self.orbit, start, end, sky)
             glares = glare_of(sky, spans, self.axis, self.camera)
         return Outlook(minute_s, minute_s + RENEW_S, spans, glares)
@@ -79,24 +81,28 @@ class Surroundings:
         self, outlook: Outlook, t_s: float, contact: Predicted | None, hands_off: Predicted | None
     ) -> Ahead:
         """Say what contact and hands-off fall in."""
-        scene = Scene(t_s, outlook.spans, outlook.glares, self.coverage)
-        found = look_ahead(scene, contact, hands_off)
         aged = self._aged(t_s, outlook)
         if aged is None:
-            return found
+            scene = Scene(t_s, outlook.spans, outlook.glares, self.coverage)
+            return look_ahead(scene, contact, hands_off)
+        found = look_ahead(Scene(t_s, coverage=self.coverage), contact, hands_off)
         return Ahead((aged, *found.advisories), found.facts, found.clear)
 
     def _aged(self, t_s: float, outlook: Outlook) -> Advisory | None:
         """Say that an orbit was given and yet tells nothing."""
-        if self.orbit is None or outlook.spans:
+        if self.orbit is None:
             return None
-        days = age_days(self.orbit, t_s)
-        why = (
-            f"{self.orbit.name} is {days:.0f} days from its epoch, "
-            f"at most {self.orbit.max_age_days:.0f} are believed"
-            if days > self.orbit.max_age_days
-            else f"{self.orbit.name} has no state now"
-        )
+        is_old = not is_known(self.orbit, t_s)
+        if outlook.spans and not is_old:
+            return None
+        if is_old:
+            why = (
+                f"{self.orbit.name} is {age_days(self.orbit, t_s):.0f} days from its epoch, "
+                f"at most {self.orbit.max_age_days:.0f} are believed"
+            )
+        else:
+            when = "now" if self.orbit.state(t_s) is None else "at all times ahead"
+            why = f"{self.orbit.name} has no state {when}"
         return Advisory(AGED_KEY, f"Light is unknown: {why}")
 
     def gaps(self, t_s: float) -> tuple[Interval, ...]:

@@ -71,6 +71,25 @@ def test_an_orbit_too_old_is_said_to_be() -> None:
     )
 
 
+@pytest.mark.parametrize("is_message", [False, True])
+def test_light_is_told_as_long_as_its_orbit_is_believed(is_message: bool) -> None:
+    """To the last second of its days, both ways; the outlook ends there, and so does all light."""
+    message = read_orbit(tle_text(satellite(EPOCH_S, 420.0, 51.6, 0.0)).encode(), "the message")
+    known = message if is_message else orbit()
+    made = Surroundings(known)
+    first_s, last_s = (known.epoch_s + sign * known.max_age_days * 86400.0 for sign in (-1.0, 1.0))
+    for now_s in (first_s + 1.0, last_s - 6000.0, last_s - 1.0):
+        outlook = made.outlook(now_s)
+        assert outlook.spans[0].t_start >= first_s
+        assert outlook.spans[0].t_start <= now_s < outlook.spans[-1].t_end <= last_s
+        assert made.ahead(outlook, now_s, None, None).advisories == ()
+    for now_s in (first_s - 1.0, last_s + 1.0):
+        soon = Predicted(Happening.CONTACT, now_s + 60.0, now_s + 50.0, None)
+        (told,) = made.ahead(made.outlook(now_s), now_s, soon, None).advisories
+        assert told.words.startswith("Light is unknown: ")
+        assert told.words.endswith(f"at most {known.max_age_days:.0f} are believed")
+
+
 def test_a_plan_alone_says_nothing_of_light() -> None:
     """Neither day nor an advisory."""
     made = Surroundings(coverage=PLAN)
