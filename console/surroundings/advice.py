@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from console.surroundings.advisory import Advisory, Happening, Predicted
@@ -75,7 +77,14 @@ class Advice:
         what = Happening.CONTACT if self.contact_after_s is not None else self.what.happening
         return f"; {what} {' or '.join(ways)} avoids it"
 
-    def may(self, matter: str, fall: Fall, doubt_s: float, words: tuple[str, str]) -> bool:
+    def may(
+        self,
+        matter: str,
+        fall: Fall,
+        doubt_s: float,
+        words: tuple[str, str],
+        good: Sequence[Interval],
+    ) -> bool:
         """Note a good prediction whose bounds reach into what is bad; tell whether they do.
 
         Parameters
@@ -84,23 +93,39 @@ class Advice:
             Of the condition's own times, charged on both sides.
         words : tuple of str
             How the end before and the end after are said, such as ``sunset``.
+        good : sequence of Interval
+            Where the condition is known and good: a way out is one that the bounds fit into.
         """
         best, low = self.what.best_s, self.what.low_s - doubt_s
         high = best if self.what.high_s is None else self.what.high_s
         high += doubt_s
         name, key = self.what.happening.value, f"{self.what.happening}:{matter}:bounds"
+        earlier, later = self._shifts(low, high, good)
         if fall.after is not None and high > fall.after.t_start:
-            margin_s = fall.after.t_start - best
-            head = f"{name} falls {spoken_length(margin_s)} before {words[1]}"
-            mend = f"{spoken_length(high - fall.after.t_start)} earlier"
+            head = f"{name} falls {spoken_length(fall.after.t_start - best)} before {words[1]}"
+            ways = (earlier, later)
         elif fall.before is not None and low < fall.before.t_end:
-            margin_s = best - fall.before.t_end
-            head = f"{name} falls {spoken_length(margin_s)} after {words[0]}"
-            mend = f"{spoken_length(fall.before.t_end - low)} later"
+            head = f"{name} falls {spoken_length(best - fall.before.t_end)} after {words[0]}"
+            ways = (later, earlier)
         else:
             return False
+        mend = ways[0] or ways[1] or "nothing sooner or later within what is known"
         sentence = capitalised(f"{head} and its bounds reach it; {mend} is clear of it")
         earlier_s = None if fall.before is None else best - fall.before.t_end
         later_s = None if fall.after is None else fall.after.t_start - best
         self.advisories.append(Advisory(key, sentence, (), earlier_s, later_s))
         return True
+
+    def _shifts(self, low: float, high: float, good: Sequence[Interval]) -> tuple[str, str]:
+        """Say by how much less and more bounds fit into one good stretch whole; empty: never.
+
+        What would have to come before now is no way out.
+        """
+        wide_enough = [one for one in good if one.length_s >= high - low]
+        latest_s = min(self.what.low_s, self.what.best_s) - self.now_s
+        earlier_s = min((high - g.t_end for g in wide_enough if high > g.t_end), default=math.inf)
+        later_s = min((g.t_start - low for g in wide_enough if g.t_start > low), default=math.inf)
+        return (
+            f"{spoken_length(earlier_s)} earlier" if earlier_s <= latest_s else "",
+            f"{spoken_length(later_s)} later" if math.isfinite(later_s) else "",
+        )

@@ -121,7 +121,7 @@ def _say_light(advice: Advice, spans: Sequence[Span]) -> None:
     if not fall.is_good:
         state = next(s.state for s in spans if s.t_start <= best < s.t_end)
         advice.add("light", f"{name} falls {_dark_words(best, state, times)}", fall)
-    elif not advice.may("light", fall, DOUBT_S, ("sunrise", "sunset")):
+    elif not advice.may("light", fall, DOUBT_S, ("sunrise", "sunset"), condition.good):
         advice.facts.append(f"{capitalised(name)} {_day_words(best, times)}")
 
 
@@ -160,14 +160,17 @@ def _day_words(best: float, times: _SunTimes) -> str:
 
 def _say_glare(advice: Advice, scene: Scene) -> None:
     condition = clear_view(scene.spans, scene.glares)
-    fall = None if condition is None else condition.fall(advice.what.best_s)
-    if fall is None or not scene.glares:
+    if condition is None or not scene.glares:
+        return
+    fall = condition.fall(advice.what.best_s)
+    if fall is None:
         return
     kind = scene.glares[0].kind.value
     if not fall.is_good:
         advice.add("glare", f"{advice.what.happening} falls in glare: {kind}", fall)
     else:
-        advice.may("glare", fall, DOUBT_S, ("glare", f"glare ({kind})"))
+        ends = ("glare", f"glare ({kind})")
+        advice.may("glare", fall, DOUBT_S, ends, condition.good)
 
 
 # ---------------------------------------------------------------------- link
@@ -181,13 +184,14 @@ def _say_link(advice: Advice, coverage: Coverage) -> None:
             advice.say(f"event:{window.span.t_start:.3f}:{about}", f"{name} falls during {about}")
     condition = linked(coverage)
     fall = None if condition is None else condition.fall(best)
-    if fall is None:
+    if condition is None or fall is None:
         words = f"link coverage at {name} is unknown: {_plan_words(coverage, best)}"
         advice.say("link:unknown", words)
     elif not fall.is_good:
         advice.add("link", f"{name} falls in {_gap_words(fall.stretch)}", fall)
     else:
-        is_near = advice.may("link", fall, 0.0, (_gap_words(fall.before), _gap_words(fall.after)))
+        ends = (_gap_words(fall.before), _gap_words(fall.after))
+        is_near = advice.may("link", fall, 0.0, ends, condition.good)
         if not is_near and advice.what.happening is Happening.CONTACT:
             links = ", ".join(coverage.links_at(best))
             advice.facts.append(f"{capitalised(name)} under link coverage ({links})")

@@ -171,6 +171,33 @@ def test_bounds_that_reach_a_gap() -> None:
     )
 
 
+THREE_WINDOWS = plan((-1000.0, 0.0, "A"), (300.0, 420.0, "A"), (700.0, 900.0, "A"))
+
+
+@pytest.mark.parametrize(
+    ("now_s", "best_s", "low_s", "high_s", "mend"),
+    [
+        (200.0, 370.0, 310.0, 430.0, "10 s earlier is clear of it"),
+        # 140 s of bounds in a window of 120 s: earlier they would reach the gap before
+        (200.0, 380.0, 310.0, 450.0, "6 min 30 s later is clear of it"),
+        (200.0, 310.0, 290.0, 430.0, "6 min 50 s later is clear of it"),
+        (-800.0, 380.0, 310.0, 450.0, "7 min 30 s earlier is clear of it"),
+        # nothing comes before now
+        (379.0, 380.0, 379.5, 425.0, "5 min 20 s later is clear of it"),
+        (379.0, 380.0, 350.0, 500.0, "5 min 50 s later is clear of it"),
+        (200.0, 360.0, 210.0, 510.0,
+         "nothing sooner or later within what is known is clear of it"),
+    ],
+)  # fmt: skip
+def test_a_mend_fits_the_bounds_into_one_window(
+    now_s: float, best_s: float, low_s: float, high_s: float, mend: str
+) -> None:
+    """And lies in what is still to come."""
+    when = Predicted(Happening.CONTACT, NOW + best_s, NOW + low_s, NOW + high_s)
+    found = look_ahead(Scene(NOW + now_s, coverage=THREE_WINDOWS), when, None)
+    assert only(found).words.endswith(f"and its bounds reach it; {mend}")
+
+
 def test_beyond_the_plan_coverage_is_unknown() -> None:
     """It is said so, and where the plan ends."""
     late = only(look_ahead(Scene(NOW, coverage=TWO_LINKS), contact(3100.0), None))
