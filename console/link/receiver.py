@@ -141,7 +141,8 @@ class Receiver:
     def health(self) -> LinkHealth:
         """Give the link's state; may be called from any thread."""
         monitor, last_frame_s = self.monitor, self._last_frame_s
-        is_fresh = last_frame_s is not None and self._clock() - last_frame_s <= FRESH_S
+        # Nothing is fresh that came in the future: the clock has been set back since.
+        is_fresh = last_frame_s is not None and abs(self._clock() - last_frame_s) <= FRESH_S
         return LinkHealth(
             endpoint=self.endpoint.text,
             is_up=monitor.is_connected or is_fresh,

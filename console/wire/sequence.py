@@ -27,6 +27,8 @@ from console.wire.topic import Kind, kind_of
 
 STREAMS_KEPT = 256
 EARLY_KEPT = 1024
+FASTEST_HZ = 100_000.0
+"""A heartbeat that claims more samples than this in the time since the newest is not believed."""
 RELATIVE, CAPTURE = Kind.RELATIVE, Kind.CAPTURE
 
 
@@ -171,6 +173,8 @@ class _Run:
 
     def __init__(self, seq: int, t: float) -> None:
         self.first = seq
+        self.begin_t = t
+        """Least time of its samples: a heartbeat from before it speaks for another run."""
         self.high = seq
         self.sample_t = t
         """Time of the newest sample."""
@@ -216,8 +220,10 @@ class _Stream:
     def reach(self, last_seq: int, t: float) -> int:
         run = self._run
         missing = last_seq - run.high
-        if missing <= 0:
+        if missing <= 0 or t < run.begin_t:
             return 0
+        if missing > FASTEST_HZ * (max(t - run.sample_t, 0.0) + 1.0):
+            return 0  # no source sends so fast: the number is wrong, and would stand for good
         run.gaps.add(run.high + 1, last_seq)
         run.high = last_seq
         run.reached_t = max(run.reached_t, t)
@@ -230,6 +236,7 @@ class _Stream:
         run.sample_t = t
         # A clock that was set back is believed, or every later restart would look late.
         run.reached_t = t
+        run.begin_t = min(run.begin_t, t)
         if seq == expected:
             return _IN_ORDER
         run.gaps.add(expected, seq - 1)

@@ -200,6 +200,9 @@ def test_it_reconnects_by_itself():
         assert subscriber.health()[0].is_up
         first.close()
         poll_until(subscriber, lambda: not subscriber.health()[0].is_up)
+        clock.now_s -= 1000.0  # set back: what came last came in the future, and is not fresh
+        assert not subscriber.health()[0].is_up
+        clock.now_s += 1000.0
         assert subscriber.poll(0.0) == []
         with Publisher(first.endpoint, clock=clock) as second:
             # The subscription must reach the new publisher while the subscriber polls.

@@ -143,6 +143,33 @@ def test_restart_after_a_heartbeat():
     assert book.counts(OPTICAL).lost == 5
 
 
+def test_a_heartbeat_of_the_run_before_a_restart_shows_nothing():
+    """It comes late, with the old run's high number: 997 lost for good, and a false restart."""
+    book = SequenceBook()
+    arrivals(book, (996, 99.8), (997, 99.9))
+    assert [Arrival(RESTART)] == arrivals(book, (0, 100.2))
+    assert book.heartbeat(beat(998, 100.0)) == 0
+    assert [Arrival(NEW)] == arrivals(book, (1, 100.3))
+    assert StreamCounts(4, 0, 0, 0, 1) == book.counts(OPTICAL)
+
+
+def test_a_run_whose_clock_is_set_back_is_the_same_run_still():
+    """Its heartbeats, older now than its first sample, are believed."""
+    book = SequenceBook()
+    arrivals(book, (10, 100.0), (11, 50.0))
+    assert book.heartbeat(beat(13, 50.5)) == 2
+
+
+def test_a_heartbeat_of_a_number_no_source_reaches_shows_nothing():
+    """One wrong number must not stand as lost for good; what a fast source loses is believed."""
+    book = SequenceBook()
+    arrivals(book, (10, 10.0))
+    assert book.heartbeat(beat(2**63 - 1, 11.0)) == 0
+    assert [Arrival(NEW)] == arrivals(book, (11, 11.5))
+    assert book.heartbeat(beat(100_011, 12.5)) == 100_000
+    assert book.counts(OPTICAL).lost == 100_000
+
+
 def test_heartbeat_of_a_source_of_capture_statuses():
     """Where a source sends capture statuses alone, its heartbeat speaks for those."""
     book = SequenceBook()
