@@ -24,6 +24,8 @@ EARLIEST_T_S = 946684800.0  # 2000-01-01T00:00:00Z
 LATEST_T_S = 253402300800.0  # 10000-01-01T00:00:00Z: the first instant with no UTC text form
 RANGE_LIMIT_M = 100_000.0
 QUATERNION_TOLERANCE = 0.01
+ROUNDING = 1e-12
+"""Of a length worked out: one of 1.01 as written is still within 1 %."""
 # Unsigned on the wire; tables and the recording hold signed 64-bit integers, and at a million
 # samples a second the counter would need 290,000 years to get there.
 SEQUENCE_LIMIT = 2**63 - 1
@@ -128,7 +130,7 @@ def attitude_from_quaternion(w: float, x: float, y: float, z: float) -> tuple[fl
     """
     length = math.sqrt(w * w + x * x + y * y + z * z)
     # Written so that an overflow to infinity is refused too.
-    if not abs(length - 1.0) <= QUATERNION_TOLERANCE:
+    if not abs(length - 1.0) <= QUATERNION_TOLERANCE + ROUNDING:
         raise rejected(Reason.QUATERNION, f"length {length:.6g}")
     return euler_deg_from_quaternion(w, x, y, z)
 

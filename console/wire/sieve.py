@@ -158,7 +158,9 @@ class _UtcReader:
         if type(cell) is not str:
             return _number(cell)
         tail = cell[19:]
-        if tail[-1:] != "Z" or not _is_fraction(tail[:-1]):
+        # By month and day alone a second ends at the 19th character; a day of the year is shorter.
+        is_dated = cell[7:8] == "-" and cell[16:17] == ":"
+        if tail[-1:] != "Z" or not is_dated or not _is_fraction(tail[:-1]):
             return self._slow(cell)
         second = cell[:19]
         whole_s = self._whole_s.get(second)

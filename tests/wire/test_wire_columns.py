@@ -207,6 +207,18 @@ def test_times_as_text_to_the_microsecond():
     assert expected == records_from_columns(columns).relative.t.tolist()
 
 
+def test_odd_texts_of_time_are_read_as_in_a_row():
+    """By the day of the year, without seconds, with two fractions: one answer, column or cell."""
+    cells = [
+        "2031-101T09:42:22Z", "2031-101T09:42:22.5Z", "2031-101T09:42:22.1.5Z",
+        "2031-04-11T09:42:22.1.5Z", "2031-04-11T09:42Z", "20310411T094222Z",
+        "2031-04-11 09:42:22Z", "2031-04-11T09:42:22.Z", "2031-04-11T09:42:22.5", "Z",
+    ]  # fmt: skip
+    columns = typed_columns(len(cells))
+    columns["t"] = np.array(cells, dtype=object)
+    assert_equal(rows_of(columns), records_from_columns(columns))
+
+
 def test_objects_of_mixed_types():
     """Cells of one column may be integers, floats, text and nothing side by side."""
     columns = typed_columns(6)
