@@ -18,6 +18,9 @@ how likely each noise makes the record. So a verdict waits until every likely no
 
 *A bend* (gas still settling, a lag not told of) is no noise at all: a record whose quadratic or
 cubic term stands out gets no verdict.
+
+*A single wrong reading* is no noise either and is left out. Whatever else does not come out as
+finite figures is no fit: it never decides.
 """
 
 from __future__ import annotations
@@ -32,6 +35,7 @@ from numpy.typing import ArrayLike, NDArray
 from console.core.normal import Z_95
 from console.core.units import KELVIN_AT_0_DEGC, PA_PER_KPA, S_PER_H
 from console.motion.block_noise import BLOCKS, SampleNoise, correlated, roughness
+from console.motion.leak_blocks import Cut, cut_record
 
 Array = NDArray[np.float64]
 
@@ -121,9 +125,12 @@ class LeakFit:
         """Judge the loss: surely inside the limit, surely outside, or neither yet.
 
         Sure is what a normal distribution leaves beyond z times its 1-sigma on one side. A record
-        that bends, or that surely gains gas, is not settled: no closed volume does.
+        that bends, or that surely gains gas, is not settled: no closed volume does. Figures that
+        are not finite, or have no doubt at all, decide nothing.
         """
         least = _above(z, 1.0)
+        if not self._is_known():
+            return LeakVerdict.WATCHING
         if self.curvature_t > CURVATURE_T or self.gains(z):
             return LeakVerdict.NOT_SETTLED
         above = self.chance_above(limit_pa_per_h)
@@ -132,6 +139,10 @@ class LeakFit:
         if 1.0 - above < least:
             return LeakVerdict.FAILS
         return LeakVerdict.WATCHING
+
+    def _is_known(self) -> bool:
+        figures = (self.loss_pa_per_h, self.sigma_pa_per_h, self.curvature_t)
+        return all(map(math.isfinite, figures)) and self.sigma_pa_per_h > 0.0
 
     def gains(self, z: float = WATCHING_Z) -> bool:
         """Whether gas surely comes in, as no leak into vacuum does."""
@@ -182,14 +193,15 @@ def fit_leak(
     t_s : array_like, shape (n,)
         Times, rising, s.
     pressure_kpa, temperature_degc : array_like, shape (n,)
-        Absolute pressure and gas temperature as measured; all finite.
+        Absolute pressure and gas temperature as measured; what is wrong beyond doubt is left out
+        (:func:`console.motion.leak_blocks.cut_record`).
     sensor_lag_s : float
         Lag of the temperature sensor, s.
 
     Returns
     -------
     LeakFit or None
-        None under two samples in each of the 20 blocks.
+        None under two samples in each of the 20 blocks, or where no finite figures come out.
 
     Notes
     -----
@@ -198,26 +210,33 @@ def fit_leak(
     2009), on block means by generalised least squares; the noise by restricted maximum likelihood
     (Patterson, Thompson, Biometrika 58(3), 1971; from memory). About 1 ms.
     """
-    t = np.asarray(t_s, dtype=np.float64)
-    kelvin = np.asarray(temperature_degc, dtype=np.float64) + KELVIN_AT_0_DEGC
-    pressure = np.asarray(pressure_kpa, dtype=np.float64) * PA_PER_KPA
-    if t.size < 2 * BLOCKS or not t[-1] > t[0]:
+    cut = cut_record(
+        np.asarray(t_s, dtype=np.float64),
+        np.asarray(pressure_kpa, dtype=np.float64) * PA_PER_KPA,
+        np.asarray(temperature_degc, dtype=np.float64) + KELVIN_AT_0_DEGC,
+    )
+    if cut is None:
         return None
-    t = t - t[0]
+    with np.errstate(all="ignore"):  # what overflows shows as a figure that is not finite
+        try:
+            return _fit(cut, max(sensor_lag_s, 0.0))
+        except np.linalg.LinAlgError:
+            return None
+
+
+def _fit(cut: Cut, lag_s: float) -> LeakFit | None:
+    t, pressure, kelvin, block = cut
     span_s = float(t[-1])
-    block = np.minimum((BLOCKS * t / span_s).astype(np.intp), BLOCKS - 1)
     count = np.bincount(block, minlength=BLOCKS)
-    if count.min() < 2:
-        return None
     mean_k = float(kelvin.mean())
     noise = SampleNoise(
         max(roughness(pressure), _LEAST_PA),
         max(roughness(kelvin) * float(pressure.mean()) / mean_k, _LEAST_PA),
         t.size / span_s,
-        max(sensor_lag_s, 0.0),
+        lag_s,
     )
-    if sensor_lag_s > 0.0:
-        pressure = _lagged(t, pressure, sensor_lag_s)
+    if lag_s > 0.0:
+        pressure = _lagged(t, pressure, lag_s)
     values = np.bincount(block, weights=pressure * mean_k / kelvin, minlength=BLOCKS) / count
     return _through(values - float(values.mean()), noise, span_s, mean_k)
 
@@ -257,7 +276,7 @@ def _bends() -> Array:
     return np.column_stack([1.5 * u * u - 0.5, 2.5 * u**3 - 1.5 * u])
 
 
-def _through(values: Array, noise: SampleNoise, span_s: float, mean_k: float) -> LeakFit:
+def _through(values: Array, noise: SampleNoise, span_s: float, mean_k: float) -> LeakFit | None:
     """Fit the line under every noise of the grid and weigh them by their likelihood."""
     white = noise.of_blocks(span_s)
     unit = float(np.trace(white)) / BLOCKS
@@ -271,11 +290,13 @@ def _through(values: Array, noise: SampleNoise, span_s: float, mean_k: float) ->
     fitted, spread, likelihood = _lines(whitened[:, :, :terms], whitened[:, :, -1], size)
     bent, bent_spread, bent_likelihood = _lines(whitened[:, :, :-1], whitened[:, :, -1], size)
     at = int(np.argmax(bent_likelihood))
-    curvature = max(
-        abs(float(bent[at, i])) / math.sqrt(float(bent_spread[at, i, i]))
-        for i in (terms, terms + 1)
+    bends = slice(terms, terms + 2)
+    curvature = float(
+        np.max(np.abs(bent[at, bends]) / np.sqrt(np.diagonal(bent_spread[at])[bends]))
     )
     lines = _likely(-fitted[:, 1], np.sqrt(spread[:, 1, 1]), likelihood)
+    if not (lines and math.isfinite(curvature)):
+        return None
     loss = sum(line.weight * line.loss_pa_per_h for line in lines)
     variance = sum(
         line.weight * (line.sigma_pa_per_h**2 + (line.loss_pa_per_h - loss) ** 2) for line in lines
@@ -284,6 +305,9 @@ def _through(values: Array, noise: SampleNoise, span_s: float, mean_k: float) ->
 
 
 def _likely(losses: Array, sigmas: Array, likelihood: Array) -> tuple[Line, ...]:
+    """Give the likely noises' lines; none where a figure of any is not finite."""
+    if not all(bool(np.all(np.isfinite(figures))) for figures in (losses, sigmas, likelihood)):
+        return ()
     weights = np.exp(likelihood - likelihood.max())
     weights[weights < _LEAST_WEIGHT * float(weights.sum())] = 0.0
     weights /= weights.sum()

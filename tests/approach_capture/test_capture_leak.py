@@ -186,6 +186,52 @@ def test_a_lag_that_was_told_of_is_taken_out():
     assert watch.passes
 
 
+WRONG = {
+    "absolute zero": {"vestibule_degc": -273.15},
+    "below absolute zero": {"vestibule_degc": -300.0},
+    "no sensor": {"vestibule_degc": 9999.0},
+    "huge": {"vestibule_degc": 1e300},
+    "none": {"vestibule_degc": 0.0},
+    "huge pressure": {"vestibule_kpa": 1e307},
+    "no pressure": {"vestibule_kpa": 0.0},
+    "far below": {"vestibule_kpa": -1e300},
+}
+
+
+@pytest.mark.parametrize("leak", [100.0, 2.0])
+def test_wrong_readings_neither_pass_a_leak_nor_spoil_its_record(leak):
+    """One bad reading or forty: a leak fails, a tight vestibule passes, two looks late at most."""
+    readings = list(vestibule(np.random.default_rng(21), 1200.0, leak=leak))
+    clean = run(readings)[0].picture()
+    assert clean.state is (LeakState.FAILS if leak > LIMIT else LeakState.PASSES)
+    for wrong, at in itertools.product(WRONG.values(), ((200,), range(150, 1200, 37))):
+        watch = LeakWatch(Vestibule())
+        for t, kpa, degc in readings:
+            fields = {"vestibule_kpa": kpa, "vestibule_degc": degc}
+            watch.take(status(t, **fields | (wrong if t in at else {})))
+        now = watch.picture()
+        assert now.state is clean.state
+        assert now.t_verdict <= clean.t_verdict + 2 * LOOK_S
+        assert now.loss_pa_per_h.low < leak < now.loss_pa_per_h.high
+
+
+@pytest.mark.parametrize("degc", [-273.15, -300.0, 1e300, -1e300, 1.7e308, 1e5])
+def test_a_temperature_that_is_never_one_is_missing(degc):
+    """A sensor stuck at what no gas has: refused, as if it were not sent, and never a pass."""
+    readings = [(t, kpa, degc) for t, kpa, _ in vestibule(np.random.default_rng(22), 900.0)]
+    watch, told = run(readings)
+    assert told[-1][1:] == (LeakState.REFUSED, "temperature missing")
+    assert watch.picture().samples == 0
+
+
+def test_the_flags_of_a_status_count_whatever_its_readings_are():
+    """A status with wrong numbers is not thrown away: its flags take capture on."""
+    watch = Watch()
+    watch.feed(*(status(t, **HARD, vestibule_kpa=1e307, vestibule_degc=-273.15) for t in range(9)))
+    assert watch.state.phases.phase is Phase.HARD_CAPTURE
+    assert watch.capture.leak is None
+
+
 def test_a_passed_check_is_over():
     """What pressure does when hatches are equalised later is no leak."""
     readings = list(vestibule(np.random.default_rng(13), 1500.0))

@@ -249,3 +249,53 @@ def test_verdict_words():
     assert LeakFit(18.0, 2.0, 0.0).verdict(20.0) is LeakVerdict.WATCHING
     assert LeakFit(5.0, 2.0, 4.5).verdict(20.0) is LeakVerdict.NOT_SETTLED
     assert LeakFit(-50.0, 2.0, 0.0).verdict(20.0) is LeakVerdict.NOT_SETTLED
+
+
+@pytest.mark.parametrize("figures", [(math.nan, 2.0, 0.0), (5.0, math.nan, 0.0),
+    (5.0, 2.0, math.nan), (-math.inf, 2.0, 0.0), (0.0, 0.0, 0.0)])  # fmt: skip
+def test_figures_that_are_none_decide_nothing(figures):
+    """NaN, infinity, or a loss without any doubt: no verdict, whichever of them it is."""
+    assert LeakFit(*figures).verdict(20.0) is LeakVerdict.WATCHING
+
+
+@pytest.mark.parametrize("bad", [-273.15, -300.0, 9999.0, -9999.0, 0.0, math.nan, math.inf, 1e300])
+def test_a_wrong_temperature_is_left_out_of_the_record(bad):
+    """One or ten of 1200: the same loss as without them, well within its doubt."""
+    rng = np.random.default_rng(38)
+    t, kpa, degc = (column[:1200] for column in gas(rng, 60.0))
+    clean = fit_leak(t, kpa, degc)
+    for at in ([300], [0], [1199], list(range(50, 1150, 111))):
+        spoiled = degc.copy()
+        spoiled[at] = bad
+        fit = fit_leak(t, kpa, spoiled)
+        assert abs(fit.loss_pa_per_h - clean.loss_pa_per_h) < 0.3 * clean.sigma_pa_per_h
+        assert fit.sigma_pa_per_h < 1.3 * clean.sigma_pa_per_h
+        assert fit.verdict(20.0) is LeakVerdict.FAILS
+
+
+@pytest.mark.parametrize("degc", [-273.15, -300.0, math.nan, math.inf])
+def test_a_record_without_one_temperature_above_absolute_zero_has_no_fit(degc):
+    """Nothing left to fit: None, no error."""
+    assert fit_leak(np.arange(400.0), np.full(400, 101.3), np.full(400, degc)) is None
+
+
+def test_numbers_too_large_to_reckon_with_have_no_fit():
+    """Half of the readings at 1e200: neither a figure nor an error."""
+    t = np.arange(400.0)
+    huge = np.where(t % 2 < 1, 1e200, 21.0)
+    assert fit_leak(t, np.full(400, 101.3), huge) is None
+    assert fit_leak(t, huge, np.full(400, 21.0)) is None
+
+
+def test_a_slow_change_and_a_coarse_sensor_are_not_wrong_readings():
+    """A charging transient of 5 K, steps of half a kelvin, 50 Pa of noise: nothing is left out."""
+    from console.motion.leak_blocks import far_off
+
+    rng = np.random.default_rng(39)
+    block = (20 * HOUR / 3600.0).astype(np.intp)
+    for kelvin in (
+        290.0 + 5.0 * np.exp(-HOUR / 300.0) + 0.02 * rng.standard_normal(HOUR.size),
+        290.0 + np.round(2.0 * np.sin(HOUR / 600.0) + 0.1 * rng.standard_normal(HOUR.size)) / 2.0,
+    ):
+        assert not far_off(kelvin, block, 1.0).any()
+    assert not far_off(101_325.0 + 50.0 * rng.standard_normal(HOUR.size), block, 0.0).any()
