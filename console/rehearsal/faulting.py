@@ -7,6 +7,7 @@ fail once more, its vehicle cannot, since nobody knows where it would have gone.
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right, insort
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
@@ -20,6 +21,7 @@ from console.simulation.faults import VEHICLE_KINDS, Fault, FaultKind, FaultSpan
 from console.simulation.scenario import Scenario
 from console.simulation.sensor import CHANNELS, FAULT_OUTLIER_SIGMA, sigmas
 from console.simulation.simulate import Published
+from console.wire.sequence import ArrivalKind, SequenceBook
 
 
 def with_faults(scenario: Scenario, faults: Sequence[Fault]) -> Scenario:
@@ -66,18 +68,26 @@ def spoil(
     spoiled: list[Published] = []
     frozen: dict[SourceId, dict[int, RelativeSample]] = {}
     newest: dict[SourceId, RelativeSample] = {}
-    dropped: dict[SourceId, int] = {}
+    book = SequenceBook()
+    dropped: dict[SourceId, list[int]] = {}
     for message in messages:
         source = message.record.source
-        # every sample draws, so that one fault does not change the chances of another
-        draws = rng.random(len(CHANNELS)) if isinstance(message.record, RelativeSample) else None
+        draws, is_repeated = None, False
+        if isinstance(message.record, RelativeSample):
+            # every sample draws, so that one fault does not change the chances of another
+            draws = rng.random(len(CHANNELS))
+            arrival = book.accept(message.record).kind
+            is_repeated = arrival is ArrivalKind.DUPLICATE
+            if arrival is ArrivalKind.RESTART:  # a new run counts from its own begin
+                dropped.pop(source, None)
         if _is_lost(message, spans):
             continue
         record, late_s = message.record, 0.0
         if isinstance(record, RelativeSample) and draws is not None:
             mine = [s for s in spans if s.fault.concerns(source) and _stands(s, record.t)]
             if any(s.fault.kind is FaultKind.DROPOUT for s in mine):
-                dropped[source] = dropped.get(source, 0) + 1
+                if not is_repeated:
+                    insort(dropped.setdefault(source, []), record.seq)
                 continue
             held = frozen.setdefault(source, {})
             for number, span in enumerate(spans):
@@ -87,9 +97,8 @@ def spoil(
             frozen_by = [(s, held[n]) for n, s in enumerate(spans) if n in held and s in mine]
             record = _spoiled(record, mine, frozen_by, draws, setup)
             newest[source] = record
-        spoiled.append(
-            Published(message.t_publish_s + late_s, _counted(record, dropped.get(source, 0)))
-        )
+        counted = _counted(record, dropped.get(source, ()))
+        spoiled.append(Published(message.t_publish_s + late_s, counted))
     spoiled.sort(key=lambda message: message.t_publish_s)
     return spoiled, spans
 
@@ -140,13 +149,16 @@ def _is_lost(message: Published, spans: Sequence[FaultSpan]) -> bool:
     )
 
 
-def _counted(record: Record, dropped: int) -> Record:
-    """Take what was never measured out of a source's counter."""
-    if not dropped or not isinstance(record, RelativeSample | Heartbeat):
+def _counted(record: Record, dropped: Sequence[int]) -> Record:
+    """Take what was never measured, numbers in order, out of a source's counter."""
+    if not dropped:
         return record
     if isinstance(record, Heartbeat):
-        return msgspec.structs.replace(record, last_seq=max(record.last_seq - dropped, 0))
-    return msgspec.structs.replace(record, seq=max(record.seq - dropped, 0))
+        last_seq = record.last_seq - bisect_right(dropped, record.last_seq)
+        return msgspec.structs.replace(record, last_seq=max(last_seq, 0))
+    if isinstance(record, RelativeSample):
+        return msgspec.structs.replace(record, seq=record.seq - bisect_left(dropped, record.seq))
+    return record
 
 
 def _spoiled(

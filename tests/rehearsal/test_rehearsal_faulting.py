@@ -16,6 +16,7 @@ from console.rehearsal.faulting import refusal_for_pass, spoil, with_faults
 from console.simulation.faults import VEHICLE_KINDS, Channel, Fault, FaultKind
 from console.simulation.scenario import Scenario
 from console.simulation.simulate import Published
+from console.wire.sequence import ArrivalKind, SequenceBook
 
 T0 = 1_933_580_100.0
 OPTICAL, RADIO = SourceId("optical"), SourceId("radio")
@@ -79,6 +80,36 @@ def test_a_drop_out_leaves_no_gap_in_the_counter() -> None:
     assert samples(the_pass(), RADIO) == samples(messages, RADIO)
     beats = [m.record for m in messages if isinstance(m.record, Heartbeat)]
     assert max(r.seq for r in mine) >= beats[-1].last_seq == 95 - 25
+
+
+def test_after_a_restart_the_counter_begins_anew() -> None:
+    """What was not measured in the run before is none of the new run's business."""
+    again = [
+        Published(T0 + 30.0 + i / 5.0, sample(OPTICAL, i, 30.0 + i / 5.0)) for i in range(100)
+    ]
+    again.append(Published(T0 + 35.05, Heartbeat(OPTICAL, T0 + 35.05, 25)))
+    again.sort(key=lambda message: message.t_publish_s)
+    messages, _ = spoil(
+        [*the_pass(), *again], [span(K.DROPOUT)], Setup(), np.random.default_rng(1)
+    )
+    assert messages[-len(again) :] == again
+    book = SequenceBook()
+    kinds = [book.accept(r).kind for r in samples(messages, OPTICAL)]
+    assert kinds.count(ArrivalKind.RESTART) == 1
+    assert ArrivalKind.DUPLICATE not in kinds
+
+
+def test_a_sample_that_comes_after_its_time_keeps_its_number() -> None:
+    """Measured before the drop-out, delivered within it: nothing before it is missing."""
+    late, rest = [], []
+    for message in the_pass():
+        mine = isinstance(message.record, RelativeSample) and message.record.source == OPTICAL
+        (late if mine and message.record.seq == 24 else rest).append(message)
+    (one,) = late
+    delayed = sorted([*rest, Published(T0 + 7.0, one.record)], key=lambda m: m.t_publish_s)
+    messages, _ = spoil(delayed, [span(K.DROPOUT)], Setup(), np.random.default_rng(1))
+    assert one.record in samples(messages, OPTICAL)
+    assert sorted(r.seq for r in samples(messages, OPTICAL)) == list(range(75))
 
 
 def test_a_bias_adds_to_one_value_alone() -> None:
