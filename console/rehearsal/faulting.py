@@ -106,7 +106,8 @@ def spoil(
 def fault_spans(messages: Sequence[Published], faults: Iterable[Fault]) -> tuple[FaultSpan, ...]:
     """Give each fault with the time it stands; one that never comes has no span.
 
-    A range is reached when the first valid sample of any source lies at it or inside.
+    A range is reached when the first valid sample of any source lies at it or inside; where a
+    fault ends at one, the first from its begin on.
     """
     if not messages:
         return ()
@@ -120,20 +121,22 @@ def fault_spans(messages: Sequence[Published], faults: Iterable[Fault]) -> tuple
     for fault in faults:
         start = begin_s + (fault.at_s or 0.0)
         if fault.at_range_m is not None:
-            reached = _first_inside(samples, fault.at_range_m)
+            reached = _first_inside(samples, fault.at_range_m, -math.inf)
             if reached is None:
                 continue
             start = reached
         end = start + fault.for_s
         if fault.until_range_m is not None:
-            end = min(end, _first_inside(samples, fault.until_range_m) or math.inf)
-        if end > start:
+            end = min(end, _first_inside(samples, fault.until_range_m, start) or math.inf)
+        if start < end and start <= messages[-1].t_publish_s:
             spans.append(FaultSpan(fault, start, end))
     return tuple(spans)
 
 
-def _first_inside(samples: Sequence[tuple[float, float]], range_m: float) -> float | None:
-    return next((t for t, at_m in samples if at_m <= range_m), None)
+def _first_inside(
+    samples: Sequence[tuple[float, float]], range_m: float, from_s: float
+) -> float | None:
+    return next((t for t, at_m in samples if t >= from_s and at_m <= range_m), None)
 
 
 def _stands(span: FaultSpan, t: float) -> bool:

@@ -76,7 +76,8 @@ class Fault:
     for_s : float
         How long it stands, s; infinite: to the end.
     until_range_m : float or None
-        It ends when the true range first is this or less, if that comes sooner.
+        It ends when, from its begin on, the true range first is this or less, if that comes
+        sooner.
     size : float
         How much, in the unit the kind names.
     source : SourceId or None

@@ -8,6 +8,7 @@ for all cycles at once.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 from console.envelope.limits import GlideSlope
 from console.envelope.setup import Setup
 from console.simulation.coast import CYCLE_S, STEPS_A_CYCLE, Coast
-from console.simulation.faults import VEHICLE_KINDS, FaultSpan
+from console.simulation.faults import VEHICLE_KINDS, Fault, FaultSpan
 from console.simulation.pilot import Pilot, Randomness
 from console.simulation.scenario import Scenario
 from console.simulation.truth import STEP_S, HoldSpan
@@ -75,7 +76,7 @@ def fly(scenario: Scenario, glide_slope: GlideSlope, setup: Setup, random: Rando
     made_contact = behind.size > 0
     if made_contact:
         dense = dense[: int(behind[0]) + 1]
-    spans = fault_spans(scenario, dense[:, 0])
+    spans = fault_spans(scenario, dense[:, 0], pilot.fault_spans)
     return Flight(dense, made_contact, pilot.guidance.spans(scenario.start_t), spans)
 
 
@@ -94,7 +95,9 @@ def _dense(
     return np.asarray(dense.reshape(-1, 12))
 
 
-def fault_spans(scenario: Scenario, range_m: Array) -> tuple[FaultSpan, ...]:
+def fault_spans(
+    scenario: Scenario, range_m: Array, of_vehicle: Mapping[int, tuple[float, float]]
+) -> tuple[FaultSpan, ...]:
     """Give each fault of a scenario with the time it really stood.
 
     Parameters
@@ -103,6 +106,8 @@ def fault_spans(scenario: Scenario, range_m: Array) -> tuple[FaultSpan, ...]:
         Whose faults.
     range_m : ndarray, shape (n,)
         True range on the truth grid, m.
+    of_vehicle : mapping
+        Begin and end of the vehicle's own faults as they were flown, s, by number.
 
     Returns
     -------
@@ -110,32 +115,35 @@ def fault_spans(scenario: Scenario, range_m: Array) -> tuple[FaultSpan, ...]:
         In the scenario's order; a fault that never came has no span.
     """
     spans = []
-    for fault in scenario.faults:
-        of_vehicle = fault.kind in VEHICLE_KINDS
-        # The pilot looks at the vehicle's own faults once a control cycle.
-        step_s = CYCLE_S if of_vehicle else STEP_S
-        ranges = range_m[::STEPS_A_CYCLE] if of_vehicle else range_m
-        start = _first_row(fault.at_range_m, ranges)
-        if fault.at_range_m is None:
-            start = math.ceil((fault.at_s or 0.0) / step_s)
-        if start is None:
-            continue
-        end_s = start * step_s + fault.for_s
-        if of_vehicle and math.isfinite(end_s):
-            end_s = math.ceil(end_s / CYCLE_S) * CYCLE_S
-        until = _first_row(fault.until_range_m, ranges)
-        if until is not None:
-            end_s = min(end_s, until * step_s)
-        if end_s > start * step_s:
+    for number, fault in enumerate(scenario.faults):
+        is_flown = fault.kind in VEHICLE_KINDS
+        span = of_vehicle.get(number) if is_flown else _span_of(fault, range_m)
+        if span is not None:
+            start_s, end_s = span
+            if is_flown and math.isfinite(end_s):
+                end_s = math.ceil(end_s / CYCLE_S) * CYCLE_S  # the pilot looks once a cycle
             t0 = scenario.start_t
-            spans.append(FaultSpan(fault, t0 + start * step_s, t0 + end_s))
+            spans.append(FaultSpan(fault, t0 + start_s, t0 + end_s))
     return tuple(spans)
 
 
-def _first_row(limit_m: float | None, range_m: Array) -> int | None:
+def _span_of(fault: Fault, range_m: Array) -> tuple[float, float] | None:
+    """Give when a fault of a source or the link begins and ends, s; None where it never does."""
+    start = math.ceil((fault.at_s or 0.0) / STEP_S)
+    if fault.at_range_m is not None:
+        reached = _first_row(fault.at_range_m, range_m)
+        if reached is None:
+            return None
+        start = reached
+    end_s = start * STEP_S + fault.for_s
+    if fault.until_range_m is not None:
+        until = _first_row(fault.until_range_m, range_m[start:])
+        if until is not None:
+            end_s = min(end_s, (start + until) * STEP_S)
+    return (start * STEP_S, end_s) if end_s > start * STEP_S else None
+
+
+def _first_row(limit_m: float, range_m: Array) -> int | None:
     """Give the first row at or inside a range; None where there is none."""
-    if limit_m is None:
-        return None
-    there = range_m <= limit_m
-    row = int(there.argmax())
-    return row if there[row] else None
+    there = np.flatnonzero(range_m <= limit_m)
+    return int(there[0]) if there.size else None

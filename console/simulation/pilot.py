@@ -6,6 +6,7 @@ One pulse an axis at most in each control cycle of 1 s, in whole minimum impulse
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +14,7 @@ import numpy as np
 from console.envelope.limits import GlideSlope
 from console.simulation.attitude import AXES, Attitude
 from console.simulation.coast import CYCLE_S, Coast
-from console.simulation.faults import Channel, Fault, FaultKind
+from console.simulation.faults import VEHICLE_KINDS, Channel, Fault, FaultKind
 from console.simulation.guidance import Guidance, closing_law
 from console.simulation.scenario import Scenario
 
@@ -36,31 +37,49 @@ class _FaultClock:
     """When the vehicle's own faults stand, cycle by cycle."""
 
     def __init__(self, faults: tuple[Fault, ...]) -> None:
-        self._waiting = list(faults)
-        self.standing: list[tuple[Fault, float]] = []
+        self._waiting = {
+            number: fault for number, fault in enumerate(faults) if fault.kind in VEHICLE_KINDS
+        }
+        self._standing: dict[int, tuple[Fault, float]] = {}
+        self.spans: dict[int, tuple[float, float]] = {}
+        """From when to when each fault stood so far, by its number, s; an end to come as told."""
 
     def update(self, t_s: float, x_m: float) -> None:
-        for fault in tuple(self._waiting):
+        for number, fault in tuple(self._waiting.items()):
             by_range = fault.at_range_m is not None and x_m <= fault.at_range_m
             by_time = t_s >= (fault.at_s or 0.0) and fault.at_range_m is None
             if by_range or by_time:
-                self._waiting.remove(fault)
-                self.standing.append((fault, t_s))
-        self.standing = [
-            (fault, since)
-            for fault, since in self.standing
-            if t_s < since + fault.for_s
-            and (fault.until_range_m is None or x_m > fault.until_range_m)
+                del self._waiting[number]
+                self._standing[number] = fault, t_s
+                self.spans[number] = t_s, t_s + fault.for_s
+        for number, (fault, since) in tuple(self._standing.items()):
+            if t_s < since + fault.for_s and x_m > _until_m(fault):
+                continue
+            del self._standing[number]
+            self.spans[number] = since, t_s
+            if t_s == since:
+                del self.spans[number]
+
+    def sizes(self, kind: FaultKind, channel: Channel | None = None) -> list[float]:
+        """Give the sizes of all that stand of a kind, on an axis where it has one."""
+        return [
+            fault.size
+            for fault, _ in self._standing.values()
+            if fault.kind is kind and fault.channel in (None, channel)
         ]
 
-    def size(self, kind: FaultKind, channel: Channel | None, default: float) -> float:
-        for fault, _ in self.standing:
-            if fault.kind is kind and fault.channel in (None, channel):
-                return fault.size
-        return default
+    def newest(self, kind: FaultKind, channel: Channel) -> tuple[int, float] | None:
+        """Give number and size of the one that began last, None where none stands."""
+        mine = [
+            (since, number, fault.size)
+            for number, (fault, since) in self._standing.items()
+            if fault.kind is kind and fault.channel is channel
+        ]
+        return max(mine)[1:] if mine else None
 
-    def stands(self, kind: FaultKind, channel: Channel) -> bool:
-        return any(f.kind is kind and f.channel is channel for f, _ in self.standing)
+
+def _until_m(fault: Fault) -> float:
+    return -math.inf if fault.until_range_m is None else fault.until_range_m
 
 
 class _Thrusters:
@@ -113,7 +132,15 @@ class Pilot:
         self._kicks: list[tuple[float, float, float]] = [
             (row[0], row[1], row[2]) for row in rng.standard_normal((cycles, 3)).tolist()
         ]
-        self._drifting: set[Channel] = set()
+        self._drifting: dict[Channel, int] = {}
+
+    @property
+    def fault_spans(self) -> Mapping[int, tuple[float, float]]:
+        """From when to when each of the vehicle's own faults stood, s, by its number.
+
+        One that still stands ends when it was to end; one that never came is not there.
+        """
+        return self._faults.spans
 
     def start(self) -> list[float]:
         """Give position and velocity at the start, port frame."""
@@ -135,31 +162,32 @@ class Pilot:
         self._steer_sideways(state, 2, Channel.Z)
         runaway: list[float | None] = [None, None, None]
         for i, axis in enumerate(AXES):
-            if faults.stands(FaultKind.ATTITUDE_RUNAWAY, axis):
-                runaway[i] = faults.size(FaultKind.ATTITUDE_RUNAWAY, axis, 0.0)
+            if sizes := faults.sizes(FaultKind.ATTITUDE_RUNAWAY, axis):
+                runaway[i] = sum(sizes)
         self.attitude.control(self._kicks[round(t_s)], tuple(runaway))
         push = [0.0, 0.0, 0.0]
         for channel, i in _AXIS_OF.items():
-            if faults.stands(FaultKind.THRUSTER_STUCK, channel):
-                push[i] = faults.size(FaultKind.THRUSTER_STUCK, channel, 0.0)
+            push[i] = sum(faults.sizes(FaultKind.THRUSTER_STUCK, channel), 0.0)
         return push
 
     def _steer_axially(self, t_s: float, state: list[float]) -> None:
         faults = self._faults
-        factor = faults.size(FaultKind.FAST_CLOSING, None, 1.0)
-        least = faults.size(FaultKind.LATE_BRAKING, None, 0.0)
+        factor = math.prod(faults.sizes(FaultKind.FAST_CLOSING))
+        least = max(faults.sizes(FaultKind.LATE_BRAKING), default=0.0)
         x_m = state[0] + self._nav_m[0]
         v_mps = state[3] + self._nav_mps[0]
         wanted = self.guidance.command(t_s, x_m, v_mps, factor, least)
         state[3] += self._thrusters.fire(wanted - v_mps, self._steering.rate_deadband_mps)
 
     def _steer_sideways(self, state: list[float], i: int, channel: Channel) -> None:
-        if self._faults.stands(FaultKind.LATERAL_DRIFT, channel):
-            if channel not in self._drifting:
-                self._drifting.add(channel)
-                state[3 + i] = self._faults.size(FaultKind.LATERAL_DRIFT, channel, 0.0)
+        drift = self._faults.newest(FaultKind.LATERAL_DRIFT, channel)
+        if drift is not None:
+            number, rate_mps = drift
+            if self._drifting.get(channel) != number:
+                self._drifting[channel] = number
+                state[3 + i] = rate_mps
             return
-        self._drifting.discard(channel)
+        self._drifting.pop(channel, None)
         home = (state[i] + self._nav_m[i]) / LATERAL_LEAD_S
         home = max(-LATERAL_RATE_LIMIT_MPS, min(home, LATERAL_RATE_LIMIT_MPS))
         band = self._steering.lateral_deadband_mps

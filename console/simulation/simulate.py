@@ -107,6 +107,8 @@ def simulate(
         capture_seed = _stream(seed, 9)
         messages += _mechanism(scenario, truth, touch, capture_seed)
     messages += _heartbeats(scenario, messages)
+    end = max((message.t_publish_s for message in messages), default=scenario.start_t)
+    truth = replace(truth, faults=tuple(s for s in truth.faults if s.t_start <= end))
     delivered = [m for m in messages if not _is_lost(m, truth.faults)]
     delivered.sort(key=lambda message: message.t_publish_s)
     return SimulatedPass(scenario, seed, delivered, truth)
@@ -183,8 +185,12 @@ def _complete(scenario: Scenario, flight: Flight) -> tuple[Truth, Array | None]:
         states = _with_touch(scenario, states, contact, touch, captured)
     t = scenario.start_t + np.round(np.arange(len(states)) * STEP_S, 6)
     columns = {name: states[:, i] for i, name in enumerate(STATE_COLUMNS)}
+    # The link goes on after the last sample, as long as the mechanism reports.
+    spans = tuple(
+        s for s in flight.spans if s.t_start <= t[-1] or s.fault.kind is FaultKind.LINK_LOSS
+    )
     truth = Truth(
-        t=t, contact=contact, captured=captured, holds=flight.holds, faults=flight.spans, **columns
+        t=t, contact=contact, captured=captured, holds=flight.holds, faults=spans, **columns
     )
     return truth, touch
 

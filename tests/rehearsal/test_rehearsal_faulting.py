@@ -17,6 +17,7 @@ from console.simulation.faults import VEHICLE_KINDS, Channel, Fault, FaultKind
 from console.simulation.scenario import Scenario
 from console.simulation.simulate import Published
 from console.wire.sequence import ArrivalKind, SequenceBook
+from tests.fakes.changed import replace
 
 T0 = 1_933_580_100.0
 OPTICAL, RADIO = SourceId("optical"), SourceId("radio")
@@ -80,6 +81,28 @@ def test_a_drop_out_leaves_no_gap_in_the_counter() -> None:
     assert samples(the_pass(), RADIO) == samples(messages, RADIO)
     beats = [m.record for m in messages if isinstance(m.record, Heartbeat)]
     assert max(r.seq for r in mine) >= beats[-1].last_seq == 95 - 25
+
+
+def test_a_fault_after_the_pass_is_over_has_no_span() -> None:
+    """It never came."""
+    late = replace(span(K.DROPOUT), at_s=500.0)
+    assert spoil(the_pass(), [late], Setup(), np.random.default_rng(1))[1] == ()
+
+
+def test_an_end_at_a_range_counts_from_the_begin() -> None:
+    """The vehicle was inside 9 m before, backed out, and the fault came then."""
+    out_and_in = [
+        *np.linspace(10.0, 8.0, 20),
+        *np.linspace(8.0, 10.0, 20),
+        *np.linspace(10, 7, 31),
+    ]
+    messages = [
+        Published(T0 + i, replace(sample(OPTICAL, i, float(i)), range_m=float(x)))
+        for i, x in enumerate(out_and_in)
+    ]
+    fault = Fault(K.INVALID, at_s=42.0, until_range_m=9.0)
+    (told,) = spoil(messages, [fault], Setup(), np.random.default_rng(1))[1]
+    assert (told.t_start, told.t_end) == (T0 + 42.0, T0 + 50.0)
 
 
 def test_after_a_restart_the_counter_begins_anew() -> None:

@@ -11,6 +11,7 @@ from simulation_cases import SHORT, flown
 from console.core.ids import SourceId
 from console.core.records import Heartbeat, RelativeSample
 from console.simulation.faults import VEHICLE_KINDS, Channel, Fault, FaultKind
+from console.simulation.scenario import Order, OrderKind
 from tests.fakes.changed import replace
 
 OPTICAL, RADIO = SourceId("optical"), SourceId("radio")
@@ -282,6 +283,75 @@ def test_a_fault_at_a_range_never_reached_has_no_span():
     fault = Fault(FaultKind.DROPOUT, at_range_m=1.0)
     scenario = replace(BASE, longest_s=20.0, faults=(fault,))
     assert flown(scenario).truth.faults == ()
+
+
+@pytest.mark.parametrize("kind", sorted(FaultKind))
+def test_a_fault_that_would_begin_after_the_end_has_no_span(kind):
+    """5000 s into a pass of two minutes and the mechanism's report after it."""
+    run = with_fault(kind, at_s=5000.0, size=0.01, channel=Channel.Y)
+    assert run.truth.faults == ()
+    assert run.messages == without().messages
+
+
+def test_a_link_loss_in_the_mechanisms_report_is_told():
+    """After the last sample, while statuses still come."""
+    run = with_fault(FaultKind.LINK_LOSS, at_s=300.0, for_s=20.0)
+    assert max(s.t for s in samples(run)) < START + 300.0
+    assert len(run.truth.faults) == 1
+    assert len(run.messages) < len(without().messages)
+
+
+BACK_AND_AGAIN = replace(
+    BASE, start_range_m=20.0, orders=(Order(OrderKind.RETREAT, 8.0, 30.0, 20.0),)
+)
+
+
+@pytest.mark.parametrize("kind", [FaultKind.LATE_BRAKING, FaultKind.DROPOUT])
+def test_an_end_at_a_range_counts_from_the_begin(kind):
+    """Inside 10 m the vehicle was before, but that was long before the fault began."""
+    fault = Fault(kind, at_s=250.0, until_range_m=10.0, size=0.2 * (kind in VEHICLE_KINDS))
+    plain = flown(BACK_AND_AGAIN)
+    run = flown(replace(BACK_AND_AGAIN, faults=(fault,)))
+    (span,) = run.truth.faults
+    truth = run.truth
+    assert truth.range_m[truth.t < span.t_start].min() < 10.0
+    assert span.t_start == START + 250.0
+    at_end = np.interp(span.t_end, truth.t, truth.range_m)
+    assert at_end == pytest.approx(10.0, abs=0.25)
+    if kind is FaultKind.LATE_BRAKING:
+        rows = min(len(truth.t), len(plain.truth.t))
+        moved = truth.range_m[:rows] != plain.truth.range_m[:rows]
+        first_s = truth.t[:rows][moved][0]
+        assert span.t_start <= first_s < span.t_end
+
+
+@pytest.mark.parametrize(
+    ("kind", "size", "channel", "name"),
+    [
+        (FaultKind.THRUSTER_STUCK, 0.0005, Channel.Y, "y_m"),
+        (FaultKind.LATERAL_DRIFT, 0.01, Channel.Y, "y_m"),
+        (FaultKind.ATTITUDE_RUNAWAY, 0.001, Channel.YAW, "yaw_deg"),
+        (FaultKind.FAST_CLOSING, 1.3, None, "range_m"),
+        (FaultKind.LATE_BRAKING, 0.12, None, "range_m"),
+    ],
+)
+def test_a_second_fault_of_one_kind_acts_beside_the_first(kind, size, channel, name):
+    """What the truth lists was flown: from the second's begin on the vehicle goes elsewhere."""
+    one = Fault(kind, at_s=10.0, for_s=60.0, size=size, channel=channel)
+    two = Fault(kind, at_s=20.0, for_s=60.0, size=1.5 * size, channel=channel)
+    alone, both = (flown(replace(BASE, faults=faults)).truth for faults in ((one,), (one, two)))
+    assert [span.t_start - START for span in both.faults] == [10.0, 20.0]
+    rows = min(len(alone.t), len(both.t))
+    moved = getattr(alone, name)[:rows] != getattr(both, name)[:rows]
+    assert 20.0 <= alone.t[:rows][moved][0] - START < 30.0
+
+
+def test_two_stuck_thrusters_push_together():
+    """As one of both their strength would."""
+    stuck = {"kind": FaultKind.THRUSTER_STUCK, "channel": Channel.Y, "at_s": 10.0}
+    both = (Fault(size=0.0005, **stuck), Fault(size=0.0002, **stuck))
+    one = flown(replace(BASE, faults=(Fault(size=0.0005 + 0.0002, **stuck),))).truth
+    np.testing.assert_array_equal(one.y_m, flown(replace(BASE, faults=both)).truth.y_m)
 
 
 def test_faults_compose():
