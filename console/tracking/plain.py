@@ -28,6 +28,7 @@ from console.tracking.slope import (
     MEDIAN,
     MEDIAN_LOSS,
     MIDDLE,
+    RATE_LEAP_MPS,
     STEP_NEW,
     STEP_OLD,
 )
@@ -139,6 +140,8 @@ def _may_step(
         if len(segment) < MEDIAN + BLOCK_SAMPLES:
             continue
         rates = one.values[segment, rate_place]
+        if (np.abs(np.diff(_running_median(rates))) > RATE_LEAP_MPS).any():
+            return True
         blocks = _blocks(one.t[segment], one.values[segment, place], rates)
         asked = segment[blocks.newest]
         figures = _Figures(
@@ -176,13 +179,18 @@ class _Figures:
         )  # fmt: skip
 
 
+def _running_median(rates: Floats) -> Floats:
+    middle: Floats = np.sort(sliding_window_view(rates, MEDIAN), axis=1)[:, MIDDLE]
+    return middle
+
+
 def _blocks(t: Floats, position: Floats, rates: Floats) -> _Blocks:
     """Make the blocks of :class:`console.tracking.slope.SlopeCheck`, all at once.
 
     Running medians, and the integral of the rate by trapezoids (Abramowitz and Stegun, 25.4.1;
     from memory).
     """
-    middle = np.sort(sliding_window_view(rates, MEDIAN), axis=1)[:, MIDDLE]
+    middle = _running_median(rates)
     at = t[MIDDLE : len(t) - MIDDLE]
     steps = 0.5 * (middle[:-1] + middle[1:]) * np.diff(at)
     e = position[MIDDLE : len(t) - MIDDLE] - np.concatenate(([0.0], np.cumsum(steps)))

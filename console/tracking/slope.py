@@ -30,6 +30,9 @@ BLOCKS_KEPT: Final = 128
 GAP_S: Final = 2.5
 """A longer gap breaks the integral: the rate inside it is not known."""
 GAP_INTERVALS: Final = 3.0
+RATE_LEAP_MPS: Final = 0.5
+"""No vehicle near a port changes its rate by so much from one sample to the next: three or more
+wild rates in a row, which a median of five lets pass, break the integral as a gap does."""
 STEP_NEW: Final = 3
 STEP_OLD: Final = 8
 MEDIAN_LOSS: Final = 1.57
@@ -103,9 +106,13 @@ class SlopeCheck:
             return False
         (_, _, a), (before_t, _, b), (now_t, now_position, c), (_, _, d), (_, _, e) = points
         middle = sorted((a, b, c, d, e))[MIDDLE]
-        if self._rate is not None:
-            self._integral += 0.5 * (self._rate + middle) * (now_t - before_t)
+        before = self._rate
         self._rate = middle
+        if before is not None:
+            if abs(middle - before) > RATE_LEAP_MPS:
+                self.restart()
+            else:
+                self._integral += 0.5 * (before + middle) * (now_t - before_t)
         return self._add(now_t, now_position - self._integral)
 
     def _add(self, t: float, e: float) -> bool:

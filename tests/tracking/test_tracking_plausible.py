@@ -13,6 +13,7 @@ from console.core.ids import SourceId
 from console.core.records import Frame, RelativeSample
 from console.envelope.setup import Setup
 from console.tracking.plausible import is_plausible
+from console.tracking.tracker import Tracker
 from console.wire.encode import encode
 from tests.benchmarks.tracking_campaign import load_limits
 from tests.fakes.changed import replace
@@ -53,6 +54,19 @@ def test_a_source_of_nothing_but_wild_samples_ends_nothing(field: str) -> None:
     assert state.judged == len(range(0, 2700, 7))
     assert state.tracker.estimate(state.now) is None
     assert state.tracker.to_contact(state.now).best_s is None
+
+
+def test_three_wild_rates_leave_the_bounds_as_they_were():
+    """They are no step of range: it was 18 m more doubt of it, and 494 s of bounds, for good."""
+    trackers = Tracker(load_limits(), Setup()), Tracker(load_limits(), Setup())
+    for number in range(600):
+        wild = {"range_rate_mps": -100.0} if 100 <= number < 103 else {}
+        for tracker, one in zip(trackers, (sample(number), sample(number, **wild)), strict=True):
+            tracker.update(one)
+    good, other = (tracker.to_contact(sample(599).t) for tracker in trackers)
+    assert other.low_s == pytest.approx(good.low_s, abs=0.5)
+    assert other.high_s == pytest.approx(good.high_s, abs=0.5)
+    assert not [one for one in trackers[1].findings(sample(599).t) if "steps" in one.evidence]
 
 
 @pytest.mark.parametrize("wild", [range(5), range(100, 103), range(100, 140), range(0, 600, 7)])

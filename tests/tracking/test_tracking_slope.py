@@ -53,6 +53,30 @@ def test_sigma_of_the_slope_is_that_of_simulated_noise(window_s):
     assert pytest.approx(1.0, abs=0.25) == np.std(scores)
 
 
+@pytest.mark.parametrize("count", [3, 4, 10])
+def test_wild_rates_in_a_row_are_no_step_of_range(count):
+    """A median of five lets three pass; what they integrate to says nothing of range."""
+    t = np.arange(0.0, 40.0, 0.1)
+    v = np.full_like(t, -0.09)
+    v[100 : 100 + count] = -100.0
+    check = SlopeCheck()
+    steps = [
+        abs(step.value)
+        for one in zip(t.tolist(), (30.0 - 0.09 * t).tolist(), v.tolist(), strict=True)
+        if check.take(*one, 0.1) and (step := check.step(QUIET)) is not None
+    ]
+    assert len(steps) > 20
+    assert max(steps) < 1e-6
+
+
+def test_a_rate_that_leaps_for_good_runs_off():
+    """Of a rate wrong by 1 m/s from now on the slope tells, however it began."""
+    t = np.arange(0.0, 40.0, 0.1)
+    check = SlopeCheck()
+    feed(check, t, 30.0 - 0.09 * t, np.where(t < 15.0, -0.09, -1.09))
+    assert pytest.approx(1.0, abs=1e-6) == check.slope(20.0, QUIET, -1.09).value
+
+
 def test_a_step_is_seen_within_two_seconds():
     """Half a metre on range alone is a step of half a metre."""
     rng = np.random.default_rng(2)
