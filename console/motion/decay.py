@@ -176,7 +176,8 @@ def fit_decay(
     Parameters
     ----------
     t_s, sizes : array_like, shape (n,)
-        Times in s, rising, not necessarily even, and the sizes, >= 0; all finite.
+        Times in s, rising, not necessarily even, and the sizes; all finite. Of a negative one, as
+        a sender with signed rates gives it, the magnitude counts.
     before : SizeDecay, optional
         The fit of the same record when it was shorter: the search begins at its rate and
         frequency, and looks no further where that fits as well as before.
@@ -186,22 +187,31 @@ def fit_decay(
     SizeDecay or None
         Whatever the record shows, however badly: whether it can be believed is the caller's to
         say, from ``snr`` and ``decays_seen``. None where there is nothing to fit: under 12
-        samples, no span, every size the same, or no peak above zero.
+        samples, no span, every size the same, or no peak above zero; and where no finite figures
+        come out.
 
     Notes
     -----
     About 3 ms for 100 to 800 samples, 1 ms with a fit to begin at.
     """
     t = np.asarray(t_s, dtype=np.float64)
-    size = np.asarray(sizes, dtype=np.float64)
+    size = np.abs(np.asarray(sizes, dtype=np.float64))
     if t.size < LEAST_SAMPLES or not t[-1] > t[0] or not np.any(size != size[0]):
         return None
-    t = t - t[0]
+    try:
+        return _fit(t - t[0], size, before)
+    except np.linalg.LinAlgError:
+        return None
+
+
+def _fit(t: Array, size: Array, before: SizeDecay | None) -> SizeDecay | None:
     scale = float(size.max())
     squares = (size / scale) ** 2
     if before is not None and before.period_s is not None:
         w = 4.0 * math.pi / before.period_s
-        again = _climb(t, squares, before.rate_per_s, w)
+        # the record may have grown by far more than that rate may be carried over
+        most = _MOST_FOLDS / float(t[-1])
+        again = _climb(t, squares, min(max(before.rate_per_s, -most), most), w)
         result = None if again is None else _result(again, scale, float(t[-1]))
         if result is not None and result.noise <= _AS_WELL * before.noise:
             return result
@@ -358,9 +368,7 @@ def _result(found: _Found, scale: float, seen_s: float) -> SizeDecay | None:
         by[3:] = 0.5 / peak * linear[1:] / swing
     toward = found.covariance @ by
     rate_variance, log_variance = float(found.covariance[0, 0]), float(by @ toward)
-    if not (math.isfinite(rate_variance) and math.isfinite(log_variance)):
-        return None
-    return SizeDecay(
+    fit = SizeDecay(
         rate_per_s=point.rate,
         rate_sigma_per_s=math.sqrt(max(rate_variance, 0.0)),
         amplitude=scale * math.sqrt(peak),
@@ -370,6 +378,11 @@ def _result(found: _Found, scale: float, seen_s: float) -> SizeDecay | None:
         noise=scale * math.sqrt(point.variance),
         seen_s=seen_s,
     )
+    figures = (
+        fit.rate_per_s, fit.rate_sigma_per_s, fit.amplitude, fit.log_amplitude_sigma,
+        fit.covariance_per_s, fit.noise,
+    )  # fmt: skip
+    return fit if all(map(math.isfinite, figures)) and fit.amplitude > 0.0 else None
 
 
 def _inverse(rate_per_s: float) -> float | None:

@@ -269,6 +269,48 @@ def test_not_settling_is_a_caution_until_it_settles():
     assert len(watch.cleared("capture:damping")) == len(watch.raised("capture:damping"))
 
 
+def test_signed_rates_damp_as_their_sizes_do():
+    """A sender of signed rates along one axis: settled when the sizes are, no error on the way."""
+    verdicts = []
+    for sign in (1.0, -1.0):
+        watch = Watch()
+        for n in range(150):
+            rate = sign * round(motion(n * 0.5), 5)
+            watch.feed(status(n * 0.5, **SOFT, rel_rate_mps=rate, rel_rate_dps=10.0 * rate))
+            watch.state.snapshot()
+        verdicts.append([(e.t, e.verdict, e.words) for e in watch.of(CaptureVerdict)])
+    assert verdicts[0][-1][1] == S
+    assert verdicts[0] == verdicts[1]
+
+
+def test_growing_motion_and_then_a_gap_in_the_statuses():
+    """Ten minutes of silence after motion grew: the record goes on."""
+    record = DampingRecord("m/s", 0.002)
+    for n in range(80):
+        t = n * 0.1 if n < 60 else 600.0 + n * 0.1
+        record.take(t, 0.01 * math.exp(min(t, 6.0)) * abs(math.cos(1.5 * t)) + 1e-4)
+        if record.is_due:
+            record.refit()
+        record.judge()
+        record.picture()
+    assert record.verdict is not S
+
+
+@pytest.mark.parametrize("wrong", [1e300, -1e300, 9999.0])
+def test_a_size_no_docking_has_is_no_reading(wrong):
+    """One absurd size among the first: the verdicts are those of the record without it."""
+    told = []
+    for first in (None, wrong):
+        watch = DampingWatch()
+        for n in range(160):
+            size = first if n == 3 else motion(n * 0.5)
+            record = status(n * 0.5, rel_rate_mps=size)
+            if watch.take(record, is_captured=True, is_retracting=False):
+                told.append((first, n, watch.verdict))
+    assert [x[1:] for x in told if x[0] is None] == [x[1:] for x in told if x[0] is not None]
+    assert told[-1][2] is S
+
+
 def test_parting_forgets_the_motion():
     """Not captured any more: the next capture begins a record of its own."""
     watch, _ = run(motion, 40.0)

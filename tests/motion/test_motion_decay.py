@@ -139,3 +139,39 @@ def test_any_record_gives_finite_figures_or_none(values, step_s):
             assert math.isfinite(figure)
         assert fit.amplitude > 0.0
         fit.falls_to(0.5)
+
+
+def test_signed_rates_count_by_their_magnitude():
+    """A sender that gives signed rates: the same fit as of their sizes, all or some negative."""
+    t, size = sizes(np.random.default_rng(8), 12.0, 5.0, 20.0)
+    fit = fit_decay(t, size)
+    assert fit_decay(t, -size) == fit
+    assert fit_decay(t, np.where(t % 3.0 < 1.0, -size, size)) == fit
+    tiny = fit_decay(np.arange(20.0), np.where(np.arange(20) % 2 == 0, 0.0, -1e-9))
+    assert tiny is None or 0.0 < tiny.amplitude < 1e-8
+
+
+@pytest.mark.parametrize("gap_s", [30.0, 3600.0, 1e7])
+@pytest.mark.parametrize("growth_s", [3.0, 10.0, 30.0])
+def test_a_fit_of_growing_motion_carried_over_a_gap(growth_s, gap_s):
+    """The record goes on long after motion grew: figures or none, no overflow, no error."""
+    t = np.arange(0.0, 6.0, 0.1)
+    size = 0.01 * np.exp(t / growth_s) * np.abs(np.cos(1.5 * t)) + 1e-4
+    before = fit_decay(t, size)
+    later = np.concatenate([t, 6.0 + gap_s + 0.1 * np.arange(5)])
+    fit = fit_decay(later, np.concatenate([size, np.full(5, 0.01)]), before)
+    assert before.rate_per_s < 0.0
+    assert fit is None or math.isfinite(fit.rate_per_s)
+
+
+@settings(deadline=None, max_examples=40)
+@given(
+    st.lists(st.floats(-1e300, 1e300), min_size=12, max_size=30),
+    st.lists(st.sampled_from([1e-6, 0.1, 0.5, 30.0, 3600.0, 1e8]), min_size=30, max_size=30),
+)
+def test_any_sizes_at_any_times_give_finite_figures_or_none(values, steps_s):
+    """Floats of every size and sign, time that jumps, the fit before taken on: no error."""
+    t, fit = np.cumsum(steps_s), None
+    for count in range(12, len(values) + 1):
+        fit = fit_decay(t[:count], values[:count], fit)
+        assert fit is None or (math.isfinite(fit.noise) and 0.0 < fit.amplitude < math.inf)
