@@ -28,6 +28,11 @@ INCLINATION_DEG = Bounds(least=0.0, most=180.0)
 TURN_DEG = Bounds(least=-360.0, most=360.0)
 HALF_FIELD_DEG = Bounds(above=0.0, most=90.0)
 BAFFLE_DEG = Bounds(least=0.0, most=90.0)
+VOLUME_M3 = Bounds(above=0.0, most=1e6)
+LEAK_LIMIT_PA_PER_H = Bounds(above=0.0, most=1e6)
+"""Ten bar an hour: beyond it nothing is left to be checked."""
+SENSOR_LAG_S = Bounds(least=0.0, most=3600.0)
+"""Through a sensor slower than an hour no check of hours sees the gas (no source)."""
 _ORIENTATION = ("inclination_deg", "raan_deg", "arglat_deg", "epoch")
 
 _BIAS_FIELDS = {
@@ -144,11 +149,11 @@ def _retreat(table: Table) -> Retreat:
 def _vestibule(table: Table) -> Vestibule:
     default = Vestibule()
     return Vestibule(
-        volume_m3=table.number("volume_m3", default.volume_m3, POSITIVE),
+        volume_m3=table.number("volume_m3", default.volume_m3, VOLUME_M3),
         leak_limit_pa_per_h=table.number(
-            "leak_limit_pa_per_h", default.leak_limit_pa_per_h, POSITIVE
+            "leak_limit_pa_per_h", default.leak_limit_pa_per_h, LEAK_LIMIT_PA_PER_H
         ),
-        sensor_lag_s=table.number("sensor_lag_s", default.sensor_lag_s, NOT_NEGATIVE),
+        sensor_lag_s=table.number("sensor_lag_s", default.sensor_lag_s, SENSOR_LAG_S),
     )
 
 

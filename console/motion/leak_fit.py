@@ -51,6 +51,11 @@ LONGEST_S = 86_400.0
 _LEAST_PA = 1e-3
 _LEAST_WEIGHT = 1e-5
 """A line less likely than this is left out."""
+_LEAST_LAG_S = 1e-3
+_STRAIGHT = 2
+"""Terms of a straight line; a lag's term comes after them."""
+_TOLD_APART = 1e-6
+"""A remainder of this share loses all but four of the sixteen digits in its square."""
 _LENGTHS = (1e3, 3.0, 1.0, 0.3, 0.1)  # block lengths in correlation times of the excess
 _SIZES = (0.0, 0.1, 0.3, 1.0, 3.0, 10.0, 30.0, 100.0, 300.0, 1e3, 1e4, 1e5)
 _SHAPES = np.stack([correlated(length)[1] for length in _LENGTHS])
@@ -196,7 +201,7 @@ def fit_leak(
         Absolute pressure and gas temperature as measured; what is wrong beyond doubt is left out
         (:func:`console.motion.leak_blocks.cut_record`).
     sensor_lag_s : float
-        Lag of the temperature sensor, s.
+        Lag of the temperature sensor, s; under a millisecond it counts as none.
 
     Returns
     -------
@@ -219,7 +224,7 @@ def fit_leak(
         return None
     with np.errstate(all="ignore"):  # what overflows shows as a figure that is not finite
         try:
-            return _fit(cut, max(sensor_lag_s, 0.0))
+            return _fit(cut, sensor_lag_s if sensor_lag_s >= _LEAST_LAG_S else 0.0)
         except np.linalg.LinAlgError:
             return None
 
@@ -276,6 +281,16 @@ def _bends() -> Array:
     return np.column_stack([1.5 * u * u - 0.5, 2.5 * u**3 - 1.5 * u])
 
 
+def _is_bend(design: Array) -> bool:
+    """Tell whether the lag's term cannot be told from a line and the bends, by its remainder.
+
+    Of a record far shorter than the lag, which so would hide its bend. The line itself keeps the
+    term: without it the loss would look sure, while a lag so long still hides it.
+    """
+    remainder = np.linalg.qr(np.column_stack([design[:, :_STRAIGHT], _bends(), design[:, -1]]))[1]
+    return abs(float(remainder[-1, -1])) < _TOLD_APART * float(np.linalg.norm(design[:, -1]))
+
+
 def _through(values: Array, noise: SampleNoise, span_s: float, mean_k: float) -> LeakFit | None:
     """Fit the line under every noise of the grid and weigh them by their likelihood."""
     white = noise.of_blocks(span_s)
@@ -288,7 +303,11 @@ def _through(values: Array, noise: SampleNoise, span_s: float, mean_k: float) ->
     whitened = np.linalg.solve(factors, np.broadcast_to(table, (len(factors), *table.shape)))
     size = np.log(np.diagonal(factors, axis1=1, axis2=2)).sum(axis=1)
     fitted, spread, likelihood = _lines(whitened[:, :, :terms], whitened[:, :, -1], size)
-    bent, bent_spread, bent_likelihood = _lines(whitened[:, :, :-1], whitened[:, :, -1], size)
+    bent_columns = whitened[:, :, :-1]
+    if terms > _STRAIGHT and _is_bend(design):
+        bent_columns = np.delete(bent_columns, _STRAIGHT, axis=2)
+        terms = _STRAIGHT
+    bent, bent_spread, bent_likelihood = _lines(bent_columns, whitened[:, :, -1], size)
     at = int(np.argmax(bent_likelihood))
     bends = slice(terms, terms + 2)
     curvature = float(

@@ -299,3 +299,29 @@ def test_a_slow_change_and_a_coarse_sensor_are_not_wrong_readings():
     ):
         assert not far_off(kelvin, block, 1.0).any()
     assert not far_off(101_325.0 + 50.0 * rng.standard_normal(HOUR.size), block, 0.0).any()
+
+
+@pytest.mark.parametrize(
+    "lag_s", [1e-300, 1e-3, 1.0, 900.0, 1800.0, 3300.0, 3600.0, 1e5, 3e5, 1e8]
+)
+def test_a_lag_of_any_length_gives_figures_or_none(lag_s):
+    """Against records of minutes to an hour: no error, and no pass where the lag hides the gas."""
+    rng = np.random.default_rng(40)
+    for _ in range(6):
+        t, kpa, degc = gas(rng, 20.0)
+        for end in (60, 180, 400, 1800):
+            fit = fit_leak(t[:end], kpa[:end], degc[:end], lag_s)
+            if fit is not None:
+                assert 0.0 < fit.sigma_pa_per_h < math.inf
+                assert math.isfinite(fit.curvature_t)
+                fit.needs_s(20.0)
+                if lag_s > end:
+                    assert fit.verdict(20.0) is not LeakVerdict.PASSES
+
+
+def test_a_record_far_shorter_than_the_lag_still_shows_its_bend():
+    """A pressure that curves in ten minutes, under a lag of an hour: seen to bend, not passed."""
+    rng = np.random.default_rng(41)
+    t, kpa, degc = (column[:600] for column in gas(rng, 0.0))
+    fit = fit_leak(t, kpa, degc + 3e-6 * (t - 300.0) ** 2, 3600.0)
+    assert fit.verdict(20.0) is LeakVerdict.NOT_SETTLED
