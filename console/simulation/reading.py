@@ -9,12 +9,14 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+from console.core.errors import WireError
 from console.core.ids import SourceId
 from console.core.utc import parse_utc
 from console.envelope.strict import Reader
 from console.envelope.strict_table import Table, words_of
 from console.envelope.strict_value import NOT_NEGATIVE, POSITIVE, Bounds
 from console.simulation.fault_reading import read_fault
+from console.simulation.mechanism import MECHANISM
 from console.simulation.scenario import (
     LONGEST_RANGE_M,
     OPTICAL,
@@ -30,6 +32,7 @@ from console.simulation.scenario import (
     Sensor,
     Steering,
 )
+from console.wire.rules import source_name
 
 RANGE = Bounds(above=0.0, most=LONGEST_RANGE_M)
 RATE = Bounds(above=0.0, most=5.0)
@@ -203,7 +206,7 @@ def _sensors(root: Table, default: tuple[Sensor, ...]) -> tuple[Sensor, ...]:
     sensors = tuple(_sensor(table) for table in root.tables("source", "name"))
     names = [sensor.name for sensor in sensors]
     for number, name in enumerate(names):
-        if name in names[:number]:
+        if name and name in names[:number]:
             root.refuse(
                 "source", f'"{name}" stands twice', "give each source its own name", number
             )
@@ -212,8 +215,23 @@ def _sensors(root: Table, default: tuple[Sensor, ...]) -> tuple[Sensor, ...]:
     return sensors
 
 
+def _source_name(table: Table) -> SourceId:
+    """Read a name that the wire takes, and that is not the mechanism's."""
+    name = table.text("name", may_be_empty=False)
+    if table.was_refused("name") or not name:
+        return SourceId(name)
+    if name == MECHANISM:
+        table.refuse("name", f'found "{name}"', "the capture mechanism has it: give another name")
+        return SourceId("")
+    try:
+        return source_name(name)
+    except WireError as error:
+        table.refuse("name", f"{error}", "give another name")
+        return SourceId("")
+
+
 def _sensor(table: Table) -> Sensor:
-    name = SourceId(table.text("name", may_be_empty=False))
+    name = _source_name(table)
     default = RADIO if name == RADIO.name else OPTICAL
     dropouts = table.table("dropouts", required=False)
     none = RandomDropouts()

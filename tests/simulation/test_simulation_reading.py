@@ -1,6 +1,7 @@
 """Scenario files: what is read, what is refused and how it is told."""
 
 import math
+import re
 from pathlib import Path
 
 import pytest
@@ -36,6 +37,17 @@ def faults_of(text: str) -> list[str]:
     with pytest.raises(InputError) as caught:
         read(text)
     return [str(fault) for fault in caught.value.faults]
+
+
+@pytest.mark.parametrize("written", ["a\\nb", "  ", "x" * 129, "a\\u202eb", "mechanism"])
+def test_a_source_has_a_name_that_the_wire_takes_and_that_is_its_own(written):
+    """Or nothing it sends could be received, or be told from the capture mechanism's."""
+    two = f'[[source]]\nname = "{written}"\n' * 2
+    told = faults_of(two)
+    assert len(told) == 2
+    for one in told:
+        assert re.match(r"line \d+, source\[.*\]\.name: ", one)
+        assert one.isprintable()
 
 
 def test_the_least_file_is_the_nominal_approach():
