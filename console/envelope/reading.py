@@ -24,10 +24,17 @@ from console.envelope.limits import (
     Limit,
     LimitsFile,
 )
+from console.envelope.physical import (
+    ACCELERATION_MPS2,
+    DISTANCE_M,
+    DURATION_S,
+    PLACE,
+    SIZE,
+    WAIT_S,
+)
 from console.envelope.quantity import AT_CONTACT, MEASURED_ONLY, Quantity
 from console.envelope.strict import Reader
 from console.envelope.strict_table import Table, words_of
-from console.envelope.strict_value import NOT_NEGATIVE, POSITIVE
 
 FORMAT = 1
 
@@ -86,16 +93,16 @@ def _check_format(root: Table) -> None:
 
 def _hands_off(table: Table) -> HandsOff:
     return HandsOff(
-        range_m=table.number("range_m", bounds=POSITIVE),
-        link_delay_s=table.number("link_delay_s", bounds=NOT_NEGATIVE),
-        reaction_s=table.number("reaction_s", bounds=NOT_NEGATIVE),
-        braking_mps2=table.number("braking_mps2", bounds=POSITIVE),
+        range_m=table.number("range_m", bounds=DISTANCE_M),
+        link_delay_s=table.number("link_delay_s", bounds=WAIT_S),
+        reaction_s=table.number("reaction_s", bounds=WAIT_S),
+        braking_mps2=table.number("braking_mps2", bounds=ACCELERATION_MPS2),
     )
 
 
 def _glide_slope(table: Table) -> GlideSlope:
     """Read the planned closing rate: it must reach range 0, and every rate must close."""
-    points = table.points("curve", least=2)
+    points = table.points("curve", PLACE, least=2)
     if points and points[0][0] > 0.0:
         found = f"begins at {points[0][0]:g} m"
         table.refuse("curve", found, "the first point must stand at range 0", 0)
@@ -106,7 +113,7 @@ def _glide_slope(table: Table) -> GlideSlope:
 
 
 def _marks(table: Table) -> tuple[float, ...]:
-    ranges_m = table.numbers("ranges_m", bounds=POSITIVE)
+    ranges_m = table.numbers("ranges_m", bounds=DISTANCE_M)
     for n, range_m in enumerate(ranges_m):
         if range_m in ranges_m[:n] and not math.isnan(range_m):
             table.refuse("ranges_m", f"found {range_m:g} twice", "each mark may stand once", n)
@@ -115,8 +122,8 @@ def _marks(table: Table) -> tuple[float, ...]:
 
 def _data_rules(table: Table) -> DataRules:
     default = DataRules()
-    stale_s = table.number("stale_after_s", default.stale_after_s, POSITIVE)
-    lost_s = table.number("lost_after_s", default.lost_after_s, POSITIVE)
+    stale_s = table.number("stale_after_s", default.stale_after_s, DURATION_S)
+    lost_s = table.number("lost_after_s", default.lost_after_s, DURATION_S)
     if lost_s < stale_s:
         key = "lost_after_s" if table.has("lost_after_s") else "stale_after_s"
         found = f"lost_after_s {lost_s:g} is below stale_after_s {stale_s:g}"
@@ -144,10 +151,10 @@ def _limit(table: Table) -> Limit:
         basis=_basis(table, quantity),
         level=table.choice("level", _LEVELS),
         allow=table.choice("allow", words_of(Allow)),
-        curve=_curve(table.points("curve")),
-        deadband=table.number("deadband", bounds=NOT_NEGATIVE),
-        on_delay_s=table.number("on_delay_s", bounds=NOT_NEGATIVE),
-        off_delay_s=table.number("off_delay_s", bounds=NOT_NEGATIVE),
+        curve=_curve(table.points("curve", PLACE)),
+        deadband=table.number("deadband", bounds=SIZE),
+        on_delay_s=table.number("on_delay_s", bounds=WAIT_S),
+        off_delay_s=table.number("off_delay_s", bounds=WAIT_S),
         action=table.text("action", ""),
         never_shelve=table.flag("never_shelve", False),
     )
@@ -173,7 +180,7 @@ def _contact_limits(tables: Sequence[Table]) -> tuple[ContactLimit, ...]:
 
 def _contact_limit(table: Table) -> ContactLimit:
     quantity = table.choice("quantity", _AT_CONTACT)
-    least, most = table.number_or_none("min"), table.number_or_none("max")
+    least, most = table.number_or_none("min", PLACE), table.number_or_none("max", PLACE)
     if least is None and most is None:
         table.refuse("", "neither min nor max", "give at least one of them")
     elif least is not None and most is not None and least > most:

@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 from console.core.ids import SourceId
 from console.core.utc import parse_utc
+from console.envelope.physical import (
+    DISTANCE_M,
+    DURATION_S,
+    MULTIPLE,
+    PLACE,
+    SIGMA,
+    SIZE,
+    SPEED_MPS,
+)
 from console.envelope.setup import (
     Camera,
     LinearSigma,
@@ -19,7 +29,7 @@ from console.envelope.setup import (
 )
 from console.envelope.strict import Reader
 from console.envelope.strict_table import Table, words_of
-from console.envelope.strict_value import NOT_NEGATIVE, POSITIVE, Bounds
+from console.envelope.strict_value import Bounds
 
 ALTITUDE_KM = Bounds(above=100.0, most=50_000.0)
 """Below about 100 km nothing orbits; above 50 000 km the near-circular model says nothing."""
@@ -73,8 +83,8 @@ def parse_setup(data: bytes, name: str) -> Setup:
     setup = Setup(
         orbit=_orbit(root.table("orbit", required=False)),
         port=_port(root.table("port", required=False)),
-        keep_out_radius_m=keep_out.number("radius_m", default.keep_out_radius_m, POSITIVE),
-        holds_m=holds.numbers("ranges_m", default.holds_m, POSITIVE),
+        keep_out_radius_m=keep_out.number("radius_m", default.keep_out_radius_m, DISTANCE_M),
+        holds_m=holds.numbers("ranges_m", default.holds_m, DISTANCE_M),
         retreat=_retreat(root.table("retreat", required=False)),
         sources={
             SourceId(source): _source(table)
@@ -82,7 +92,7 @@ def parse_setup(data: bytes, name: str) -> Setup:
         },
         vestibule=_vestibule(root.table("vestibule", required=False)),
         ground_holds_authority=authority.flag("ground", default.ground_holds_authority),
-        withdraw_s=countdown.number("withdraw_s", default.withdraw_s, POSITIVE),
+        withdraw_s=countdown.number("withdraw_s", default.withdraw_s, DURATION_S),
         sha256=reader.sha256,
         text=reader.text,
         camera=_camera(root.table("camera", required=False)),
@@ -134,15 +144,15 @@ def _camera(table: Table) -> Camera:
 
 def _port(table: Table) -> Port:
     axis = table.choice("axis", words_of(PortAxis), PortAxis.V_PLUS)
-    along_v_m, across_m, along_r_m = table.numbers("offset_m", (0.0, 0.0, 0.0), count=3)
+    along_v_m, across_m, along_r_m = table.numbers("offset_m", (0.0, 0.0, 0.0), PLACE, count=3)
     return Port(axis, (along_v_m, along_r_m), across_m)
 
 
 def _retreat(table: Table) -> Retreat:
     default = Retreat()
     return Retreat(
-        rate_mps=table.number("rate_mps", default.rate_mps, POSITIVE),
-        to_m=table.number("to_m", default.to_m, POSITIVE),
+        rate_mps=table.number("rate_mps", default.rate_mps, SPEED_MPS),
+        to_m=table.number("to_m", default.to_m, DISTANCE_M),
     )
 
 
@@ -164,7 +174,7 @@ def _source(table: Table) -> SourceNoise:
 
 def _spread(noise: SourceNoise, table: Table) -> SourceNoise:
     if table.has("sigma") and not table.holds_table("sigma"):
-        factor = table.number("sigma", 1.0, POSITIVE)
+        factor = table.number("sigma", 1.0, MULTIPLE)
         return replace(
             noise,
             range_m=_times(noise.range_m, factor),
@@ -193,22 +203,23 @@ def _times(sigma: LinearSigma, factor: float) -> LinearSigma:
 def _sigma(table: Table, key: str, default: LinearSigma) -> LinearSigma:
     """Read a 1-sigma: a number for every range, or ``[at zero range, growth per metre]``."""
     if not table.holds_list(key):
-        return LinearSigma(table.number(key, bounds=POSITIVE)) if table.has(key) else default
-    at_zero, per_m = table.numbers(key, bounds=NOT_NEGATIVE, count=2)
-    if at_zero == 0.0:
-        table.refuse(key, "found 0 at range 0", "a 1-sigma must be above 0", 0)
+        return LinearSigma(table.number(key, bounds=SIGMA)) if table.has(key) else default
+    at_zero, per_m = table.numbers(key, bounds=SIZE, count=2)
+    if not math.isnan(at_zero) and not SIGMA.hold(at_zero):
+        mend = "a 1-sigma must be " + SIGMA.words("a number")
+        table.refuse(key, f"found {at_zero:g} at range 0", mend, 0)
     return LinearSigma(at_zero, per_m)
 
 
 def _biased(noise: SourceNoise, table: Table) -> SourceNoise:
     """Read the size of the fixed bias, which no filter can see: an allowance, never negative."""
     if table.has("bias") and not table.holds_table("bias"):
-        factor = table.number("bias", 1.0, NOT_NEGATIVE)
+        factor = table.number("bias", 1.0, SIZE)
         sizes = {field: factor * getattr(noise, field) for field in _BIAS_FIELDS.values()}
     else:
         bias = table.table("bias", required=False)
         sizes = {
-            field: bias.number(key, getattr(noise, field), NOT_NEGATIVE)
+            field: bias.number(key, getattr(noise, field), SIZE)
             for key, field in _BIAS_FIELDS.items()
         }
     return replace(noise, **sizes)

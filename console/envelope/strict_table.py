@@ -205,7 +205,9 @@ class Table:
                 self.refuse(key, f"found {shown_value(value)}", "must be a text", n)
         return tuple(value for value in values if isinstance(value, str))
 
-    def points(self, key: str, *, least: int = 1) -> tuple[tuple[float, float], ...]:
+    def points(
+        self, key: str, bounds: Bounds = ANY, *, least: int = 1
+    ) -> tuple[tuple[float, float], ...]:
         """Read a curve: a list of pairs of numbers whose first ones strictly increase."""
         wanted = "a list of at least " + ("1 point" if least == 1 else f"{least} points")
         values = self._list(key, required=True, wanted=f"{wanted} [x, y]")
@@ -213,7 +215,7 @@ class Table:
             return ()
         if len(values) < least:
             self.refuse(key, f"found {len(values)}", f"must be {wanted} [x, y]")
-        points = tuple(self._point(key, n, value) for n, value in enumerate(values))
+        points = tuple(self._point(key, n, value, bounds) for n, value in enumerate(values))
         for n in range(1, len(points)):
             before, here = points[n - 1][0], points[n][0]
             if here <= before:
@@ -278,13 +280,17 @@ class Table:
         self.refuse(key, f"found {shown_value(value)}", f"must be {bounds.words(noun)}", *inside)
         return None
 
-    def _point(self, key: str, n: int, value: object) -> tuple[float, float]:
+    def _point(self, key: str, n: int, value: object, bounds: Bounds) -> tuple[float, float]:
         if not isinstance(value, list) or len(value) != 2:
             self.refuse(key, f"found {shown_value(value)}", "a point is [x, y]", n)
             return math.nan, math.nan
         x, y = finite_number(value[0]), finite_number(value[1])
         if x is None or y is None:
             self.refuse(key, f"found {shown_value(value)}", "a point is two finite numbers", n)
+            return math.nan, math.nan
+        if not (bounds.hold(x) and bounds.hold(y)):
+            mend = "must be each " + bounds.words("a number")
+            self.refuse(key, f"found {shown_value(value)}", mend, n)
             return math.nan, math.nan
         return x, y
 

@@ -7,11 +7,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from console.core.ids import SourceId
+from console.envelope.physical import DISTANCE_M, DURATION_S, SIZE, WAIT_S
 from console.envelope.strict_table import Table, words_of
-from console.envelope.strict_value import NOT_NEGATIVE, POSITIVE, Bounds
+from console.envelope.strict_value import Bounds
 from console.simulation.faults import Channel, Fault, FaultKind
 
-ANY_SIZE = Bounds()
+SIGNED = Bounds(least=-10_000.0, most=10_000.0)
+PUSH = Bounds(least=-10.0, most=10.0)
+"""Of what moves the vehicle itself: m/s, m/s^2 or deg/s^2."""
+TIMES = Bounds(above=0.0, most=100.0)
+LATE_S = Bounds(above=0.0, most=3600.0)
 ANY_CHANNEL = tuple(Channel)
 LATERAL = (Channel.Y, Channel.Z)
 ANGLES = (Channel.ROLL, Channel.PITCH, Channel.YAW)
@@ -43,19 +48,19 @@ RULES: Mapping[FaultKind, FaultRule] = {
     FaultKind.DROPOUT: FaultRule(of_source=True),
     FaultKind.INVALID: FaultRule(of_source=True),
     FaultKind.FREEZE: FaultRule(channels=ANY_CHANNEL, of_source=True),
-    FaultKind.BIAS: FaultRule(ANY_SIZE, ANY_CHANNEL, needs_channel=True, of_source=True),
+    FaultKind.BIAS: FaultRule(SIGNED, ANY_CHANNEL, needs_channel=True, of_source=True),
     FaultKind.SCALE: FaultRule(
-        Bounds(above=-1.0), ANY_CHANNEL, needs_channel=True, of_source=True
+        Bounds(above=-1.0, most=10.0), ANY_CHANNEL, needs_channel=True, of_source=True
     ),
     FaultKind.OUTLIERS: FaultRule(Bounds(above=0.0, most=1.0), ANY_CHANNEL, of_source=True),
-    FaultKind.NOISE: FaultRule(POSITIVE, ANY_CHANNEL, of_source=True),
-    FaultKind.LATE: FaultRule(POSITIVE, of_source=True),
+    FaultKind.NOISE: FaultRule(TIMES, ANY_CHANNEL, of_source=True),
+    FaultKind.LATE: FaultRule(LATE_S, of_source=True),
     FaultKind.LINK_LOSS: FaultRule(of_source=True),
-    FaultKind.THRUSTER_STUCK: FaultRule(ANY_SIZE, (Channel.RANGE, *LATERAL), needs_channel=True),
-    FaultKind.LATERAL_DRIFT: FaultRule(ANY_SIZE, LATERAL, needs_channel=True),
-    FaultKind.ATTITUDE_RUNAWAY: FaultRule(ANY_SIZE, ANGLES, needs_channel=True),
-    FaultKind.FAST_CLOSING: FaultRule(POSITIVE),
-    FaultKind.LATE_BRAKING: FaultRule(POSITIVE),
+    FaultKind.THRUSTER_STUCK: FaultRule(PUSH, (Channel.RANGE, *LATERAL), needs_channel=True),
+    FaultKind.LATERAL_DRIFT: FaultRule(PUSH, LATERAL, needs_channel=True),
+    FaultKind.ATTITUDE_RUNAWAY: FaultRule(PUSH, ANGLES, needs_channel=True),
+    FaultKind.FAST_CLOSING: FaultRule(TIMES),
+    FaultKind.LATE_BRAKING: FaultRule(Bounds(above=0.0, most=10.0)),
 }
 
 
@@ -71,16 +76,16 @@ def read_fault(table: Table, sources: tuple[SourceId, ...]) -> Fault:
     """
     kind = table.choice("kind", words_of(FaultKind))
     rule = RULES[kind]
-    at_range_m = table.number_or_none("at_range_m", POSITIVE)
-    at_s = table.number_or_none("at_s", NOT_NEGATIVE)
+    at_range_m = table.number_or_none("at_range_m", DISTANCE_M)
+    at_s = table.number_or_none("at_s", WAIT_S)
     if at_range_m is not None and at_s is not None:
         table.refuse("at_s", "stands beside at_range_m", "give one of the two")
     return Fault(
         kind,
         at_range_m=at_range_m,
         at_s=at_s,
-        for_s=table.number("for_s", math.inf, POSITIVE),
-        until_range_m=table.number_or_none("until_range_m", NOT_NEGATIVE),
+        for_s=table.number("for_s", math.inf, DURATION_S),
+        until_range_m=table.number_or_none("until_range_m", SIZE),
         size=_size(table, kind, rule),
         source=_source(table, kind, rule, sources),
         channel=_channel(table, kind, rule),

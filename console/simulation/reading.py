@@ -12,9 +12,10 @@ from dataclasses import replace
 from console.core.errors import WireError
 from console.core.ids import SourceId
 from console.core.utc import parse_utc
+from console.envelope.physical import ACCELERATION_MPS2, DURATION_S, SIZE, WAIT_S
 from console.envelope.strict import Reader
 from console.envelope.strict_table import Table, words_of
-from console.envelope.strict_value import NOT_NEGATIVE, POSITIVE, Bounds
+from console.envelope.strict_value import Bounds
 from console.simulation.fault_reading import read_fault
 from console.simulation.mechanism import MECHANISM
 from console.simulation.scenario import (
@@ -38,51 +39,59 @@ RANGE = Bounds(above=0.0, most=LONGEST_RANGE_M)
 RATE = Bounds(above=0.0, most=5.0)
 SHARE = Bounds(least=0.0, most=1.0)
 ANGLE = Bounds(above=0.0, most=90.0)
-SENSOR_RATE_HZ = Bounds(above=0.0, most=200.0)
-LENGTH_S = Bounds(above=0.0, most=86_400.0)
+SENSOR_RATE_HZ = Bounds(least=0.001, most=200.0)
+ACROSS_M = Bounds(least=-LONGEST_RANGE_M, most=LONGEST_RANGE_M)
+SMALL_M = Bounds(least=0.0, most=LONGEST_RANGE_M)
+SMALL_MPS = Bounds(least=0.0, most=5.0)
+SLOPE_PER_S = Bounds(least=0.0, most=10.0)
+PULSE_MPS = Bounds(least=0.000_001, most=5.0)
+DELAY_S = Bounds(least=0.0, most=3600.0)
+STEP_S = Bounds(least=0.01, most=3600.0)
+"""Of what happens after contact: hours of it would be millions of statuses."""
+MOST_DROPOUTS = 1000
 
 _STEERING = {
-    "braking_mps2": POSITIVE,
-    "pulse_limit_mps": POSITIVE,
-    "pulse_mps": POSITIVE,
-    "rate_deadband_mps": NOT_NEGATIVE,
-    "lateral_deadband_mps": NOT_NEGATIVE,
+    "braking_mps2": ACCELERATION_MPS2,
+    "pulse_limit_mps": PULSE_MPS,
+    "pulse_mps": PULSE_MPS,
+    "rate_deadband_mps": SMALL_MPS,
+    "lateral_deadband_mps": SMALL_MPS,
     "thrust_noise": SHARE,
-    "nav_offset_m": NOT_NEGATIVE,
-    "nav_rate_offset_mps": NOT_NEGATIVE,
+    "nav_offset_m": SMALL_M,
+    "nav_rate_offset_mps": SMALL_MPS,
 }
 _SENSOR = {
     "rate_hz": SENSOR_RATE_HZ,
-    "phase_s": NOT_NEGATIVE,
-    "delay_s": NOT_NEGATIVE,
-    "jitter_s": NOT_NEGATIVE,
-    "coloured_share": NOT_NEGATIVE,
-    "coloured_s": POSITIVE,
-    "scale": NOT_NEGATIVE,
+    "phase_s": DELAY_S,
+    "delay_s": DELAY_S,
+    "jitter_s": DELAY_S,
+    "coloured_share": Bounds(least=0.0, most=100.0),
+    "coloured_s": Bounds(least=0.001, most=86_400.0),
+    "scale": SHARE,
     "outlier_share": SHARE,
 }
 _CAPTURE = {
-    "soft_capture_s": POSITIVE,
-    "damping_s": NOT_NEGATIVE,
-    "decay_s": POSITIVE,
-    "period_s": POSITIVE,
-    "alignment_s": NOT_NEGATIVE,
-    "retraction_s": POSITIVE,
-    "settling_s": POSITIVE,
-    "gang_s": POSITIVE,
-    "seal_s": POSITIVE,
-    "samples_s": NOT_NEGATIVE,
-    "vestibule_s": Bounds(least=0.0, most=86_400.0),
-    "pressurise_after_s": NOT_NEGATIVE,
-    "pressurise_s": POSITIVE,
-    "vestibule_kpa": POSITIVE,
-    "vestibule_degc": Bounds(above=-200.0),
-    "leak_pa_per_h": NOT_NEGATIVE,
-    "charging_k": NOT_NEGATIVE,
-    "cooling_s": POSITIVE,
-    "sensor_lag_s": NOT_NEGATIVE,
-    "pressure_noise_pa": NOT_NEGATIVE,
-    "temperature_noise_k": NOT_NEGATIVE,
+    "soft_capture_s": STEP_S,
+    "damping_s": DELAY_S,
+    "decay_s": STEP_S,
+    "period_s": STEP_S,
+    "alignment_s": DELAY_S,
+    "retraction_s": STEP_S,
+    "settling_s": STEP_S,
+    "gang_s": STEP_S,
+    "seal_s": STEP_S,
+    "samples_s": DELAY_S,
+    "vestibule_s": WAIT_S,
+    "pressurise_after_s": WAIT_S,
+    "pressurise_s": Bounds(least=0.01, most=86_400.0),
+    "vestibule_kpa": Bounds(above=0.0, most=10_000.0),
+    "vestibule_degc": Bounds(above=-200.0, most=1000.0),
+    "leak_pa_per_h": SIZE,
+    "charging_k": Bounds(least=0.0, most=1000.0),
+    "cooling_s": Bounds(least=0.01, most=86_400.0),
+    "sensor_lag_s": WAIT_S,
+    "pressure_noise_pa": SIZE,
+    "temperature_noise_k": Bounds(least=0.0, most=1000.0),
 }
 _LIKE = {"A": SENSOR_A, "B": SENSOR_B}
 _YEARS = (parse_utc("2031-01-01T00:00:00Z"), parse_utc("2032-01-01T00:00:00Z"))
@@ -120,16 +129,16 @@ def parse_scenario(data: bytes, name: str) -> Scenario:
         start_t=_start_t(start, default.start_t),
         start_range_m=start.number("range_m", default.start_range_m, RANGE),
         demo_range_m=start.number("demo_range_m", default.demo_range_m, RANGE),
-        start_y_m=start.number("y_m", default.start_y_m),
-        start_z_m=start.number("z_m", default.start_z_m),
+        start_y_m=start.number("y_m", default.start_y_m, ACROSS_M),
+        start_z_m=start.number("z_m", default.start_z_m, ACROSS_M),
         holds=_holds(root, default.holds),
         orders=tuple(_order(table) for table in root.tables("order", "order")),
         steering=_steering(root.table("steering", required=False)),
         sensors=sensors,
         faults=tuple(read_fault(table, names) for table in root.tables("fault", "kind")),
         capture=_capture(root.table("capture", required=False)),
-        stay_s=root.number("stay_s", default.stay_s, LENGTH_S),
-        longest_s=root.number("longest_s", default.longest_s, LENGTH_S),
+        stay_s=root.number("stay_s", default.stay_s, DURATION_S),
+        longest_s=root.number("longest_s", default.longest_s, DURATION_S),
     )
     reader.finish()
     return scenario
@@ -162,7 +171,7 @@ def _holds(root: Table, default: tuple[Hold, ...]) -> tuple[Hold, ...]:
 
 def _length_s(table: Table) -> float:
     """Read how long something lasts; left out, it lasts for ever."""
-    return table.number("for_s", math.inf, NOT_NEGATIVE)
+    return table.number("for_s", math.inf, WAIT_S)
 
 
 def _order(table: Table) -> Order:
@@ -193,8 +202,8 @@ def _steering(table: Table) -> Steering:
     return replace(
         default,
         final_rate_mps=table.number_or_none("final_rate_mps", RATE),
-        knee_m=table.number_or_none("knee_m", NOT_NEGATIVE),
-        slope_per_s=table.number_or_none("slope_per_s", NOT_NEGATIVE),
+        knee_m=table.number_or_none("knee_m", SMALL_M),
+        slope_per_s=table.number_or_none("slope_per_s", SLOPE_PER_S),
         attitude_deadband_deg=(low, high),
         **numbers,
     )
@@ -233,21 +242,29 @@ def _source_name(table: Table) -> SourceId:
 def _sensor(table: Table) -> Sensor:
     name = _source_name(table)
     default = RADIO if name == RADIO.name else OPTICAL
-    dropouts = table.table("dropouts", required=False)
-    none = RandomDropouts()
     return replace(
         default,
         name=name,
         noise=table.choice("like", _LIKE, default.noise),
-        dropouts=RandomDropouts(
-            dropouts.integer("count", none.count, least=0),
-            dropouts.number("shortest_s", none.shortest_s, NOT_NEGATIVE),
-            dropouts.number("longest_s", none.longest_s, NOT_NEGATIVE),
-        ),
+        dropouts=_dropouts(table.table("dropouts", required=False)),
         sends_lateral_rates=table.flag("sends_lateral_rates", default.sends_lateral_rates),
         sends_body_rates=table.flag("sends_body_rates", default.sends_body_rates),
         **_numbers(table, default, _SENSOR),
     )
+
+
+def _dropouts(table: Table) -> RandomDropouts:
+    none = RandomDropouts()
+    count = table.integer("count", none.count, least=0)
+    if count > MOST_DROPOUTS:
+        table.refuse("count", f"found {count}", f"must be at most {MOST_DROPOUTS}")
+    shortest_s = table.number("shortest_s", none.shortest_s, WAIT_S)
+    longest_s = table.number("longest_s", none.longest_s, WAIT_S)
+    if longest_s < shortest_s:
+        key = "longest_s" if table.has("longest_s") else "shortest_s"
+        found = f"longest_s {longest_s:g} is below shortest_s {shortest_s:g}"
+        table.refuse(key, found, "the longest must not be below the shortest")
+    return RandomDropouts(count, shortest_s, longest_s)
 
 
 def _capture(table: Table) -> Capture:

@@ -9,29 +9,38 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from console.core.ids import SourceId
+from console.envelope.physical import ACCELERATION_MPS2, DISTANCE_M, SIZE, WAIT_S
 from console.envelope.strict import Reader
 from console.envelope.strict_table import Table
-from console.envelope.strict_value import NOT_NEGATIVE, POSITIVE, Bounds
+from console.envelope.strict_value import Bounds
 from console.simulation.fault_reading import RULES, read_fault
-from console.simulation.reading import RANGE, RATE, SHARE
+from console.simulation.reading import (
+    ACROSS_M,
+    DELAY_S,
+    RANGE,
+    RATE,
+    SHARE,
+    SLOPE_PER_S,
+    SMALL_M,
+    SMALL_MPS,
+)
 from console.simulation.spread import Dispersion, SensorSpread, Varied, VariedFault, VariedHold
 
-_ANY = Bounds()
 _FACTOR = Bounds(above=0.0, most=100.0)
 _COUNT = Bounds(least=0.0, most=100.0)
-_START = {"range_m": RANGE, "y_m": _ANY, "z_m": _ANY}
+_START = {"range_m": RANGE, "y_m": ACROSS_M, "z_m": ACROSS_M}
 _STEERING = {
     "final_rate_mps": RATE,
-    "knee_m": NOT_NEGATIVE,
-    "slope_per_s": NOT_NEGATIVE,
-    "braking_mps2": POSITIVE,
-    "rate_deadband_mps": NOT_NEGATIVE,
-    "lateral_deadband_mps": NOT_NEGATIVE,
+    "knee_m": SMALL_M,
+    "slope_per_s": SLOPE_PER_S,
+    "braking_mps2": ACCELERATION_MPS2,
+    "rate_deadband_mps": SMALL_MPS,
+    "lateral_deadband_mps": SMALL_MPS,
     "thrust_noise": SHARE,
-    "nav_offset_m": NOT_NEGATIVE,
-    "nav_rate_offset_mps": NOT_NEGATIVE,
+    "nav_offset_m": SMALL_M,
+    "nav_rate_offset_mps": SMALL_MPS,
 }
-_SENSOR = {"noise": _FACTOR, "bias": _COUNT, "delay_s": NOT_NEGATIVE, "dropouts": _COUNT}
+_SENSOR = {"noise": _FACTOR, "bias": _COUNT, "delay_s": DELAY_S, "dropouts": _COUNT}
 
 
 def parse_spread(data: bytes, name: str, sources: tuple[SourceId, ...]) -> Dispersion:
@@ -62,8 +71,8 @@ def parse_spread(data: bytes, name: str, sources: tuple[SourceId, ...]) -> Dispe
         steering=_varied_all(root.table("steering", required=False), _STEERING),
         mass=_varied(vehicle, "mass", _FACTOR),
         thrust=_varied(vehicle, "thrust", _FACTOR),
-        link_delay_s=_varied(stop, "link_delay_s", NOT_NEGATIVE),
-        reaction_s=_varied(stop, "reaction_s", NOT_NEGATIVE),
+        link_delay_s=_varied(stop, "link_delay_s", WAIT_S),
+        reaction_s=_varied(stop, "reaction_s", WAIT_S),
         holds=_holds(root),
         sensors=_sensors(root, sources),
         faults=tuple(_fault(table, sources) for table in root.tables("fault", "kind")),
@@ -79,7 +88,7 @@ def _varied(table: Table, key: str, bounds: Bounds) -> Varied | None:
         inner = table.table(key)
         mean, sigma = (
             inner.number("mean", bounds=bounds),
-            inner.number("sigma", bounds=NOT_NEGATIVE),
+            inner.number("sigma", bounds=SIZE),
         )
         return Varied(mean, sigma, is_normal=True, bounds=bounds)
     if not table.holds_list(key):
@@ -102,7 +111,7 @@ def _holds(root: Table) -> tuple[VariedHold, ...] | None:
     holds = []
     for table in root.tables("hold"):
         range_m = table.number("range_m", bounds=RANGE)
-        for_s = _varied(table, "for_s", NOT_NEGATIVE)
+        for_s = _varied(table, "for_s", WAIT_S)
         if for_s is None:
             table.refuse("for_s", "missing", "add how long it lasts, such as [30, 120]")
             for_s = Varied(0.0, 0.0)
@@ -133,7 +142,7 @@ def _fault(table: Table, sources: tuple[SourceId, ...]) -> VariedFault:
         else:
             size = _between(fault.size, table.number("size_to", bounds=size_bounds))
     if table.has("at_range_to_m"):
-        to_m = table.number("at_range_to_m", bounds=POSITIVE)
+        to_m = table.number("at_range_to_m", bounds=DISTANCE_M)
         if fault.at_range_m is None:
             table.refuse("at_range_to_m", "no at_range_m", "give both, or neither")
         else:

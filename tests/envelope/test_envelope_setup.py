@@ -50,6 +50,38 @@ def setup_of(text: str) -> Setup:
     return parse_setup(text.encode(), "setup.toml")
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "[port]\noffset_m = [1e300, 0, 0]",
+        "[keep_out]\nradius_m = 1e200",
+        "[holds]\nranges_m = [1e9]",
+        "[retreat]\nrate_mps = 1e-300",
+        "[retreat]\nto_m = 1e9",
+        "[source.a]\nsigma = 1e200",
+        "[source.a]\nsigma = 1e-200",
+        "[source.a]\nbias = 1e200",
+        "[source.a.sigma]\nrange_m = 1e200",
+        "[source.a.sigma]\nrange_m = [1e-200, 0]",
+        "[source.a.sigma]\nrange_m = [1e200, 0]",
+        "[source.a.sigma]\nrange_m = [1, 1e200]",
+        "[source.a.bias]\nrange_m = 1e200",
+        "[vestibule]\nvolume_m3 = 1e300",
+        "[vestibule]\nleak_limit_pa_per_h = 1e300",
+        "[vestibule]\nsensor_lag_s = 1e9",
+        "[time_to_contact]\nwithdraw_s = 1e300",
+    ],
+)
+def test_a_number_beyond_all_reason_is_refused(text: str) -> None:
+    """In its line, with what is allowed."""
+    with pytest.raises(InputError) as refused:
+        setup_of(text)
+    (fault,) = refused.value.faults
+    assert fault.place.startswith("line 2, ")
+    assert "must be" in fault.mend
+    assert "at most" in fault.mend
+
+
 def test_an_empty_file_gives_the_documented_defaults() -> None:
     """420 km, V+, 200 m keep-out, holds at 200 and 20 m, retreat at 0.2 m/s to 20 m, 20 s."""
     setup = setup_of("")
@@ -167,14 +199,14 @@ def test_the_camera_has_defaults_of_its_own() -> None:
         ("[keep_out]\nradius_m = 0\n", "line 2, keep_out.radius_m", "found 0", "above 0"),
         ("[holds]\nranges_m = [200, -1]\n", "line 2, holds.ranges_m[2]", "found -1", "above 0"),
         ("[retreat]\nrate = 1\n", "line 2, retreat.rate", "unknown", 'did you mean "rate_mps"?'),
-        ("[source.a]\nsigma = 0\n", "line 2, source.a.sigma", "found 0", "above 0"),
+        ("[source.a]\nsigma = 0\n", "line 2, source.a.sigma", "found 0", "at least 0.0001"),
         ("[source.a]\nsigma = [1, 2]\n", "line 2, source.a.sigma", "[1, 2]", "a number"),
         ("[source.a]\nbias = -1\n", "line 2, source.a.bias", "found -1", "at least 0"),
         ("[source.a]\nnoise = 1\n", "line 2, source.a.noise", "unknown key", "bias, sigma"),
         ("[source.a.sigma]\nangel_deg = 1\n", "line 2, source.a.sigma.angel_deg", "unknown",
          'did you mean "angle_deg"?'),
         ("[source.a.sigma]\nrange_m = [0, 0.1]\n", "line 2, source.a.sigma.range_m[1]", "0 at",
-         "above 0"),
+         "at least 1e-06"),
         ("[source.a.sigma]\nrange_m = [1]\n", "line 2, source.a.sigma.range_m", "found 1",
          "2 numbers"),
         ("[source.a.bias]\nangle_deg = 1\n", "line 2, source.a.bias.angle_deg", "unknown",

@@ -1,12 +1,15 @@
 """Scenario files: what is read, what is refused and how it is told."""
 
+import dataclasses
 import math
 import re
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from simulation_cases import flown
 
 from console.core.errors import InputError
 from console.core.utc import parse_utc
@@ -16,6 +19,7 @@ from console.simulation.reading import parse_scenario
 from console.simulation.scenario import (
     RADIO,
     SENSOR_B,
+    Capture,
     Hold,
     Order,
     OrderKind,
@@ -37,6 +41,51 @@ def faults_of(text: str) -> list[str]:
     with pytest.raises(InputError) as caught:
         read(text)
     return [str(fault) for fault in caught.value.faults]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        *(f"[capture]\n{field.name} = {value}"
+          for field in dataclasses.fields(Capture) for value in ("1e9", "-1e308")),
+        *(f"[capture]\n{key} = 1e-300" for key in ("decay_s", "period_s", "gang_s", "seal_s")),
+        *(f"[steering]\n{key} = 1e9"
+          for key in ("final_rate_mps", "knee_m", "slope_per_s", "braking_mps2", "pulse_limit_mps",
+                      "pulse_mps", "rate_deadband_mps", "lateral_deadband_mps", "nav_offset_m",
+                      "nav_rate_offset_mps")),
+        "[steering]\npulse_mps = 1e-320",
+        *(f'[[source]]\nname = "a"\n{key} = 1e9'
+          for key in ("rate_hz", "phase_s", "delay_s", "jitter_s", "coloured_share", "coloured_s",
+                      "scale")),
+        '[[source]]\nname = "a"\nrate_hz = 1e-320',
+        '[[source]]\nname = "a"\n[source.dropouts]\ncount = 1_000_000_000',
+        '[[source]]\nname = "a"\n[source.dropouts]\nlongest_s = 1e9',
+        '[[source]]\nname = "a"\n[source.dropouts]\nshortest_s = 8\nlongest_s = 1',
+        "[start]\ny_m = 1e308", "[start]\nz_m = -1e9",
+        "[[hold]]\nrange_m = 20\nfor_s = 1e308",
+        *(f'[[fault]]\nkind = "dropout"\n{key} = 1e308'
+          for key in ("at_s", "at_range_m", "for_s", "until_range_m")),
+    ],
+)  # fmt: skip
+def test_a_number_beyond_all_reason_is_refused_where_it_stands(text):
+    """In one line with what is allowed: the arithmetic behind it would overflow or never end."""
+    (told,) = faults_of(text)
+    assert re.match(r"line \d+, ", told)
+    assert ("must be" in told) or ("must not be" in told)
+
+
+@pytest.mark.parametrize("kind", [kind for kind in FaultKind if RULES[kind].size is not None])
+def test_a_fault_has_a_size_within_reason(kind):
+    """Whatever the kind: 1e9 is none, and the largest allowed can be flown and measured."""
+    rule = RULES[kind]
+    channel = f'\nchannel = "{rule.channels[0].value}"' if rule.needs_channel else ""
+    head = f'[[fault]]\nkind = "{kind.value}"{channel}\n'
+    (told,) = faults_of(f"{head}size = 1e9")
+    assert "size: found 1000000000.0: must be a number" in told
+    most = read(f"longest_s = 120\n[start]\nrange_m = 5\n{head}size = {rule.size.most}")
+    run = flown(most)
+    assert run.messages
+    assert np.isfinite(run.truth.columns()).all()
 
 
 @pytest.mark.parametrize("written", ["a\\nb", "  ", "x" * 129, "a\\u202eb", "mechanism"])
@@ -160,7 +209,7 @@ def test_no_holds_can_be_asked_for():
         ('[[order]]\norder = "retreat"\nat_range_m = 9\nto_m = 5', "above at_range_m"),
         ('[[order]]\norder = "hold"\nat_range_m = 9\nto_m = 15', "unknown key"),
         ("[steering]\nattitude_deadband_deg = [0.5, 0.3]", "least, then largest"),
-        ("[steering]\npulse_mps = -1", "above 0"),
+        ("[steering]\npulse_mps = -1", "of at least 1e-06"),
         ('[[source]]\nname = "a"\n[[source]]\nname = "a"', "stands twice"),
         ("source = []", "at least one source"),
         ('[[source]]\nname = "a"\nlike = "C"', "allowed: A, B"),
@@ -173,7 +222,7 @@ def test_no_holds_can_be_asked_for():
         ('[[fault]]\nkind = "link_loss"\nchannel = "range_m"', "has none"),
         ('[[fault]]\nkind = "link_loss"\nat_s = 1\nat_range_m = 1', "one of the two"),
         ('[[fault]]\nkind = "lateral_drift"\nsize = 1\nchannel = "range_m"', "y_m, z_m"),
-        ("[capture]\ngang_s = 0", "above 0"),
+        ("[capture]\ngang_s = 0", "of at least 0.01"),
         ("[capture", "not TOML"),
     ],
 )
