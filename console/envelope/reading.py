@@ -103,7 +103,7 @@ def _hands_off(table: Table) -> HandsOff:
 def _glide_slope(table: Table) -> GlideSlope:
     """Read the planned closing rate: it must reach range 0, and every rate must close."""
     points = table.points("curve", PLACE, least=2)
-    if points and points[0][0] > 0.0:
+    if points and abs(points[0][0]) > 0.0:
         found = f"begins at {points[0][0]:g} m"
         table.refuse("curve", found, "the first point must stand at range 0", 0)
     for n, (_, rate_mps) in enumerate(points):

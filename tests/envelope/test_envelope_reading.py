@@ -112,6 +112,15 @@ def test_a_number_beyond_all_reason_is_refused(old: str, new: str, place: str) -
     assert "at most" in told[0].mend
 
 
+def test_a_glide_slope_begins_at_range_0() -> None:
+    """Not behind the port: the knee and the final rate would be read off where nothing flies."""
+    behind = BASE.replace("[[0, 0.09], [20, 0.09],", "[[-5, 0.09], [-2, 0.09],")
+    (fault,) = faults_of(behind)
+    assert fault.place.endswith("glide_slope.curve[1]")
+    assert fault.found == "begins at -5 m"
+    assert "range 0" in fault.mend
+
+
 def test_a_right_file_is_read_whole() -> None:
     """Every value stands where the file says, integers count as floats, the hash is the bytes'."""
     file = parse_limits(BASE.encode(), "limits.toml")
