@@ -183,6 +183,10 @@ def _stop_words(score: RehearsalScore) -> str:
     stop = score.stop
     if stop.spare_s is None or stop.verdict is StopVerdict.UNPROMPTED:
         return stop.verdict.value
+    due_t, called_t = stop.due_t, stop.called_t
+    if stop.verdict is StopVerdict.TOO_EARLY and due_t is not None and called_t is not None:
+        early_s = text.number(due_t - called_t, 1)
+        return f"{stop.call} {stop.verdict.value}, {early_s} s early"
     side = "to spare" if stop.spare_s >= 0.0 else "too late"
     return f"{stop.call} {stop.verdict.value}, {text.number(abs(stop.spare_s), 1)} s {side}"
 

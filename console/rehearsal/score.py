@@ -16,6 +16,7 @@ class StopVerdict(StrEnum):
     NOT_NEEDED = "no stop was called for"
     IN_TIME = "called while it still helped"
     TOO_LATE = "called too late to help"
+    TOO_EARLY = "called before anything called for it"
     NOT_CALLED = "not called"
     UNPROMPTED = "called though nothing called for it"
 

@@ -168,8 +168,11 @@ def stop_score(
         answer = next(c for c in stops if c.t == due.called_t)
         return _stop(StopVerdict.IN_TIME, due.event.t, until, answer)
     late = next((c for c in stops if c.t > due.event.closes), None)
-    verdict = StopVerdict.NOT_CALLED if late is None else StopVerdict.TOO_LATE
-    return _stop(verdict, due.event.t, until, late)
+    if late is not None:
+        return _stop(StopVerdict.TOO_LATE, due.event.t, until, late)
+    early = max((c for c in stops if c.t < due.event.opens), key=lambda c: c.t, default=None)
+    verdict = StopVerdict.NOT_CALLED if early is None else StopVerdict.TOO_EARLY
+    return _stop(verdict, due.event.t, until, early)
 
 
 def _stop(

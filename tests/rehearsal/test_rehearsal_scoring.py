@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from console.approach.event import AnyEvent, CallMade, ExceedanceCleared, ExceedanceRaised
+from console.present.rehearse_score import score_view
 from console.rehearsal.calls import TraineeCall, calls_of, words_of
 from console.rehearsal.compare import by_exercise, by_trainee, of_exercise, of_trainee
 from console.rehearsal.detection import Trials, detection
@@ -226,7 +227,8 @@ DUE = TrueEvent("stop", 33.0, 30.0, 91.5, level="warning")
         (True, [(91.5, "hold")], StopVerdict.IN_TIME, 0.0),
         (True, [(95.0, "hold")], StopVerdict.TOO_LATE, -3.5),
         (True, [(20.0, "hold"), (96.0, "hold")], StopVerdict.TOO_LATE, -4.5),
-        (True, [(20.0, "hold")], StopVerdict.NOT_CALLED, None),
+        (True, [(20.0, "hold")], StopVerdict.TOO_EARLY, 71.5),
+        (True, [(15.0, "hold"), (29.0, "retreat")], StopVerdict.TOO_EARLY, 62.5),
         (True, [(20.0, "hold"), (40.0, "abort")], StopVerdict.IN_TIME, 51.5),
     ],
 )
@@ -239,6 +241,14 @@ def test_stop_verdicts(
     found = match(events, made)
     score = stop_score(event_scores(events, made, found), call_scores(made, found, TRUTH), TRUTH)
     assert (verdict, spare_s) == (score.verdict, score.spare_s)
+
+
+def test_a_stop_called_too_early_is_said_to_be() -> None:
+    """Which stop, and how long before the warning that called for one."""
+    stop = StopScore(StopVerdict.TOO_EARLY, 33.0, 91.5, 29.0, "retreat", 62.5)
+    figures = score_view(replace(a_score("AA", "x", 1.0, 5, 1), stop=stop)).figures
+    words = "retreat called before anything called for it, 4.0 s early"
+    assert words in [value for _, value in figures]
 
 
 def test_an_open_window_at_the_end_asks_nothing() -> None:
