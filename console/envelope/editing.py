@@ -45,10 +45,13 @@ def edited(opened: LimitsFile, draft: LimitsFile, name: str) -> str:
 
     _check_order(_limit_entries(opened), _limit_entries(draft), name)
     _check_order(_contact_entries(opened), _contact_entries(draft), name)
-    text = arranged(opened.text, "limit", "id", _limit_entries(opened), _limit_entries(draft))
-    text = arranged(
-        text, "contact_limit", "quantity", _contact_entries(opened), _contact_entries(draft)
-    )
+    text = opened.text
+    for array, key, old, new in (
+        ("limit", "id", _limit_entries(opened), _limit_entries(draft)),
+        ("contact_limit", "quantity", _contact_entries(opened), _contact_entries(draft)),
+    ):
+        if [entry.name for entry in old] != [entry.name for entry in new]:
+            text = _rearranged(text, array, key, old, new, name)
     document = tomlkit.parse(text)
     _set_general(document, draft)
     for table, limit in zip(document.get("limit", ()), draft.limits, strict=False):
@@ -69,6 +72,24 @@ def _check_order(old: Sequence[Entry], new: Sequence[Entry], name: str) -> None:
     before, after = [entry.name for entry in old], [entry.name for entry in new]
     if [one for one in before if one in after] != [one for one in after if one in before]:
         raise InputError.of(name, "", "its limits stand in another order", _BY_HAND)
+
+
+def _rearranged(
+    text: str, array: str, key: str, old: Sequence[Entry], new: Sequence[Entry], name: str
+) -> str:
+    """Take entries out and put others in; a list in brackets becomes a table for each entry."""
+    import tomlkit
+    from tomlkit.items import Array
+
+    document = tomlkit.parse(text)
+    written = document.get(array)
+    if not isinstance(written, Array):
+        return arranged(text, array, key, old, new)
+    if "#" in written.as_string():  # a comment within could belong to any of them
+        found = f"{array} is a list in brackets with comments in it"
+        raise InputError.of(name, "", found, f"write each under [[{array}]] and open it again")
+    document.remove(array)
+    return arranged(tomlkit.dumps(document), array, key, (), new)
 
 
 def says_the_same(one: LimitsFile, other: LimitsFile) -> bool:

@@ -174,3 +174,67 @@ def _random_draft(random_: random.Random, file: LimitsFile) -> LimitsFile:
             if len(limits) > 5:
                 del limits[place]
     return replace(file, limits=tuple(limits))
+
+
+LISTED = """format = 1
+title = "t"
+revision = 7
+author = "a"
+reason = "r"
+%s
+# of the whole approach
+[hands_off]
+range_m = 1.8
+link_delay_s = 1.5
+reaction_s = 4.0
+braking_mps2 = 0.01
+[glide_slope]
+curve = [[0, 0.09], [20, 0.09], [200, 0.55]]
+[marks]
+ranges_m = [10]
+"""
+ENTRY = (
+    '{ id = "%s", quantity = "roll", level = "warning", allow = "below",'
+    " curve = [[0, 1], [20, 2]], deadband = 0, on_delay_s = 0, off_delay_s = 0 }"
+)
+LISTS = {
+    "empty": "limit = []\ncontact_limit = []",
+    "one line": f"limit = [{ENTRY % 'a'}, {ENTRY % 'b'}]",
+    "lines": f"limit = [\n  {ENTRY % 'a'},\n  {ENTRY % 'b'},\n]",
+    "both": f'limit = [{ENTRY % "a"}]\ncontact_limit = [{{ quantity = "roll", max = 4 }}]',
+}
+
+
+@pytest.mark.parametrize("listed", LISTS.values(), ids=LISTS)
+@pytest.mark.parametrize("kept", [0, 1, None], ids=["none kept", "the first out", "all kept"])
+@pytest.mark.parametrize("added", [0, 1, 2])
+def test_limits_in_brackets_become_tables(listed: str, kept: int | None, added: int) -> None:
+    """Where any comes or goes; the rest of the file stands as it did."""
+    opened = parse_limits((LISTED % listed).encode(), "l.toml")
+    more = [replace(SHIPPED.limits[0], id=LimitId(f"new-{n}")) for n in range(added)]
+    stay = opened.limits if kept is None else opened.limits[1:] if kept else ()
+    contacts = (*opened.contact_limits, *SHIPPED.contact_limits[:added])
+    draft = replace(opened, limits=(*stay, *more), contact_limits=contacts)
+    text = edited(opened, draft, "l.toml")
+    assert says_the_same(parse_limits(text.encode(), "l.toml"), draft)
+    begin = opened.text.index("\n# of the whole approach")
+    assert opened.text[begin:].rstrip() in text
+
+
+def test_a_value_in_brackets_is_changed_where_it_stands() -> None:
+    """As long as none comes or goes the list stays one."""
+    opened = parse_limits((LISTED % LISTS["lines"]).encode(), "l.toml")
+    draft = replace(opened, limits=(replace(opened.limits[0], deadband=0.5), opened.limits[1]))
+    assert changed_lines(opened.text, edited(opened, draft, "l.toml")) == [
+        f"-   {ENTRY % 'a'},",
+        f"+   {ENTRY % 'a'},".replace("deadband = 0", "deadband = 0.5"),
+    ]
+
+
+def test_a_list_in_brackets_with_comments_is_left_to_its_writer() -> None:
+    """Nobody can tell which of them a comment belongs to."""
+    listed = LISTS["lines"].replace("\n]", "\n  # why\n]")
+    opened = parse_limits((LISTED % listed).encode(), "l.toml")
+    with pytest.raises(InputError, match="limit is a list in brackets with comments") as refused:
+        edited(opened, replace(opened, limits=()), "l.toml")
+    assert "write each under [[limit]]" in str(refused.value)
