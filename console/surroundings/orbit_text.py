@@ -11,7 +11,7 @@ import csv
 import io
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable
 from enum import Enum
 from xml.etree import ElementTree as ET
 
@@ -22,6 +22,7 @@ _TLE_LINE = re.compile(r"[12] [ 0-9A-Z]{5}")
 _KVN_LINE = re.compile(r"([A-Z][A-Z0-9_]*)\s*=\s*(.*?)\s*(?:\[[^\]]*\])?\s*")
 _KVN_VERSION = "CCSDS_OMM_VERS"
 TLE_LINE_LENGTH = 69
+_TLE_NUMBER = slice(2, 7)
 
 
 class Form(Enum):
@@ -67,7 +68,8 @@ def tle_lines(text: str, name: str) -> tuple[str, str]:
     Raises
     ------
     InputError
-        Not exactly one set, a line too short or long, or a checksum that does not add up.
+        Not exactly one set, lines of two objects, a line too short or long, or a checksum that
+        does not add up.
     """
     numbered = [
         (n, line.rstrip()) for n, line in enumerate(text.splitlines(), 1) if _TLE_LINE.match(line)
@@ -87,7 +89,11 @@ def tle_lines(text: str, name: str) -> tuple[str, str]:
                 name, f"line {n}", f"checksum {line[-1]} where the line adds up to {total}",
                 "copy the element set again",
             )  # fmt: skip
-    return numbered[0][1], numbered[1][1]
+    (_, first), (n, second) = numbered
+    if first[_TLE_NUMBER].strip().lstrip("0") != second[_TLE_NUMBER].strip().lstrip("0"):
+        found = f"object {second[_TLE_NUMBER]} below line 1 of object {first[_TLE_NUMBER]}"
+        raise InputError.of(name, f"line {n}", found, "give line 1 and line 2 of one object")
+    return first, second
 
 
 def omm_fields(text: str, form: Form, name: str) -> Fields:
@@ -96,7 +102,7 @@ def omm_fields(text: str, form: Form, name: str) -> Fields:
     Raises
     ------
     InputError
-        Not of the form it looks like, or not exactly one object.
+        Not of the form it looks like, not exactly one object, or a keyword given twice.
     """
     read = {Form.KVN: _kvn, Form.XML: _xml, Form.CSV: _csv, Form.JSON: _json}[form]
     objects = read(text, name)
@@ -132,7 +138,7 @@ def _xml(text: str, name: str) -> list[Fields]:
     except ET.ParseError as error:
         line = error.position[0]
         raise InputError.of(name, f"line {line}", f"not XML: {error}", _MEND) from None
-    objects = [_leaves(segment) for segment in root.iter() if _tag(segment) == "segment"]
+    objects = [_leaves(segment, name) for segment in root.iter() if _tag(segment) == "segment"]
     if not objects:
         raise InputError.of(name, "", f"<{_tag(root)}> without a <segment>", _MEND)
     return objects
@@ -143,12 +149,23 @@ def _tag(element: ET.Element) -> str:
     return element.tag.rsplit("}", 1)[-1]
 
 
-def _leaves(segment: ET.Element) -> Fields:
-    return {
-        _tag(element): (element.text or "").strip()
+def _leaves(segment: ET.Element, name: str) -> Fields:
+    pairs = [
+        (_tag(element) + element.get("parameter", ""), (element.text or "").strip())
         for element in segment.iter()
         if len(element) == 0 and _tag(element) != "COMMENT"
-    }
+    ]
+    return _each_once(pairs, name)
+
+
+def _each_once(pairs: Iterable[tuple[str, str]], name: str) -> Fields:
+    """Give keywords with their values, refused where one stands twice."""
+    fields: Fields = {}
+    for key, value in pairs:
+        if key in fields:
+            raise InputError.of(name, key, "stands twice", "keep one")
+        fields[key] = value
+    return fields
 
 
 def _csv(text: str, name: str) -> list[Fields]:
@@ -162,19 +179,34 @@ def _csv(text: str, name: str) -> list[Fields]:
         if len(row) != len(header):
             found = f"{len(row)} values under {len(header)} headings"
             raise InputError.of(name, "", found, "as many values as headings")
-    return [dict(zip(header, (cell.strip() for cell in row), strict=True)) for row in rows[1:]]
+    return [
+        _each_once(zip(header, (cell.strip() for cell in row), strict=True), name)
+        for row in rows[1:]
+    ]
 
 
 def _json(text: str, name: str) -> list[Fields]:
     try:
-        content = json.loads(text)
+        content = json.loads(text, object_pairs_hook=_Pairs)
     except (ValueError, RecursionError) as error:
         line = getattr(error, "lineno", 1)
         raise InputError.of(name, f"line {line}", f"not JSON: {error}", _MEND) from None
-    objects = content if isinstance(content, list) else [content]
-    if not all(isinstance(one, Mapping) for one in objects):
+    objects = [content] if isinstance(content, _Pairs) else content
+    if not isinstance(objects, list) or not all(isinstance(one, _Pairs) for one in objects):
         raise InputError.of(name, "", "values that are no object", _MEND)
     return [
-        {str(key).upper(): "" if value is None else str(value) for key, value in one.items()}
+        _each_once(
+            ((key.upper(), "" if value is None else str(value)) for key, value in one.pairs), name
+        )
         for one in objects
     ]
+
+
+class _Pairs:
+    """An object of JSON as it is written, a key that stands twice included."""
+
+    def __init__(self, pairs: list[tuple[str, object]]) -> None:
+        self.pairs = pairs
+
+    def __repr__(self) -> str:
+        return "an object"

@@ -35,13 +35,17 @@ def orbit(**changes: float) -> CircularOrbit:
 
 
 def satellite(
-    epoch_s: float, altitude_km: float, inclination_deg: float, raan_deg: float
+    epoch_s: float,
+    altitude_km: float,
+    inclination_deg: float,
+    raan_deg: float,
+    number: int = 90001,
 ) -> Satrec:
     """Give mean elements as the library itself holds them."""
     made = Satrec()
     n_rad_per_min = math.sqrt(398600.4418 / (RE_KM + altitude_km) ** 3) * 60.0
     made.sgp4init(
-        WGS72, "i", 90001, epoch_s / DAY_S + 7306.0, 1e-5, 0.0, 0.0, 0.001,
+        WGS72, "i", number, epoch_s / DAY_S + 7306.0, 1e-5, 0.0, 0.0, 0.001,
         math.radians(40.0), math.radians(inclination_deg), math.radians(10.0), n_rad_per_min,
         math.radians(raan_deg),
     )  # fmt: skip

@@ -115,6 +115,19 @@ def test_an_orbit_travels_by_text_and_is_shared_by_copies() -> None:
     assert (sent.name, sent.state(EPOCH_S)) == ("station.tle", source.state(EPOCH_S))
 
 
+OTHER = satellite(EPOCH_S, 420.0, 51.6, 120.0, 90002)
+MIXED = TLE.splitlines()[0] + "\n" + tle_text(OTHER).splitlines()[1]
+XML_TWICE = XML.replace("</segment>", "<ECCENTRICITY>0.5</ECCENTRICITY></segment>")
+XML_OWN = XML.replace("</segment>", "".join(
+    f'<USER_DEFINED parameter="{name}">1</USER_DEFINED>' for name in "AB"
+) + "</segment>")  # fmt: skip
+
+
+def test_parameters_of_the_users_own_are_told_apart() -> None:
+    """They share an element's name in XML, and each has its own."""
+    assert read_orbit(XML_OWN.encode(), "x").state(EPOCH_S) is not None
+
+
 def swapped(old: str, new: str) -> str:
     """Change the KVN message in one place."""
     assert old in KVN
@@ -141,6 +154,27 @@ def swapped(old: str, new: str) -> str:
         (swapped(FIELDS["EPOCH"], "yesterday"), "EPOCH", "'yesterday'", "a UTC time"),
         (KVN + KVN, "", "2 objects", "message alone"),
         (KVN + "BSTAR = 0\n", "line", "BSTAR stands twice", "keep one"),
+        (
+            CSV.replace("\n", ",ECCENTRICITY\n", 1)[:-1] + ",0.5\n",
+            "ECCENTRICITY",
+            "stands twice",
+            "keep one",
+        ),
+        (
+            JSON.replace("{", '{"ECCENTRICITY": 0.5, ', 1),
+            "ECCENTRICITY",
+            "stands twice",
+            "keep one",
+        ),
+        (
+            JSON.replace("{", '{"Eccentricity": 0.5, ', 1),
+            "ECCENTRICITY",
+            "stands twice",
+            "keep one",
+        ),
+        (XML_TWICE, "ECCENTRICITY", "stands twice", "keep one"),
+        (MIXED, "line 2", "object 90002 below line 1 of object 90001", "of one object"),
+        (json.dumps({**FIELDS, "EPOCH": {"a": 1}}), "EPOCH", "found 'an object'", "a UTC time"),
         (KVN + "and so on\n", "line", "found 'and so on'", "KEYWORD = value"),
         ("<omm><body>", "line 1", "not XML", "give an OMM"),
         ("<oem></oem>", "", "<oem> without a <segment>", "give an OMM"),
