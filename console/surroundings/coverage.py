@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
+from heapq import heappop, heappush
 
 from console.surroundings.interval import Interval, union, without
 
@@ -76,17 +77,17 @@ class Coverage:
     @cached_property
     def per_link(self) -> dict[str, tuple[Interval, ...]]:
         """When each link is there: the union of its coverage less its outages."""
-        names = dict.fromkeys(w.link for w in self.windows if w.kind is not WindowKind.EVENT)
+        spans: dict[str, dict[WindowKind, list[Interval]]] = {}
+        for window in self.windows:
+            if window.kind is not WindowKind.EVENT:
+                mine = spans.setdefault(window.link, {})
+                mine.setdefault(window.kind, []).append(window.span)
         return {
             name: without(
-                union(self._spans(name, WindowKind.COVERAGE)),
-                self._spans(name, WindowKind.OUTAGE),
+                union(mine.get(WindowKind.COVERAGE, ())), mine.get(WindowKind.OUTAGE, ())
             )
-            for name in names
+            for name, mine in spans.items()
         }
-
-    def _spans(self, link: str, kind: WindowKind) -> list[Interval]:
-        return [w.span for w in self.windows if w.link == link and w.kind is kind]
 
     @cached_property
     def covered(self) -> tuple[Interval, ...]:
@@ -114,25 +115,26 @@ class Coverage:
 
         Only where the taking link is there when the giving one ends; else it is a gap.
         """
+        rank = {name: place for place, name in enumerate(sorted(self.per_link))}
+        every = [(name, span) for name, spans in self.per_link.items() for span in spans]
+        begins = sorted(every, key=lambda one: one[1].t_start, reverse=True)
         found = []
-        for giving, spans in self.per_link.items():
-            for ending in spans:
-                taking = self._taking(giving, ending)
-                if taking is not None:
-                    found.append(taking)
+        # Those begun, the one that lasts longest first, as a heap wants it: all signs turned.
+        begun: list[tuple[float, int, float, str]] = []
+        for giving, ending in sorted(every, key=lambda one: one[1].t_end):
+            while begins and begins[-1][1].t_start <= ending.t_end:
+                name, span = begins.pop()
+                heappush(begun, (-span.t_end, -rank[name], -span.t_start, name))
+            own = []
+            while begun and begun[0][-1] == giving and -begun[0][0] > ending.t_end:
+                own.append(heappop(begun))
+            if begun and -begun[0][0] > ending.t_end:
+                _, _, minus_start, taking = begun[0]
+                both = Interval(max(-minus_start, ending.t_start), ending.t_end)
+                found.append(Handover(giving, taking, both))
+            for one in own:
+                heappush(begun, one)
         return tuple(sorted(found, key=lambda h: h.span))
-
-    def _taking(self, giving: str, ending: Interval) -> Handover | None:
-        others = [
-            (span.t_end, name, span)
-            for name, spans in self.per_link.items()
-            for span in spans
-            if name != giving and span.t_start <= ending.t_end < span.t_end
-        ]
-        if not others:
-            return None
-        _, name, span = max(others)
-        return Handover(giving, name, Interval(max(span.t_start, ending.t_start), ending.t_end))
 
     @cached_property
     def events(self) -> tuple[Window, ...]:

@@ -37,16 +37,19 @@ def union(intervals: Iterable[Interval]) -> tuple[Interval, ...]:
 
 def without(intervals: Sequence[Interval], taken: Iterable[Interval]) -> tuple[Interval, ...]:
     """Take stretches out of others (``intervals`` in order and apart, as of :func:`union`)."""
-    left = list(intervals)
-    for hole in taken:
-        cut: list[Interval] = []
-        for one in left:
-            if hole.t_end <= one.t_start or one.t_end <= hole.t_start:
-                cut.append(one)
-                continue
-            if one.t_start < hole.t_start:
-                cut.append(Interval(one.t_start, hole.t_start))
-            if hole.t_end < one.t_end:
-                cut.append(Interval(hole.t_end, one.t_end))
-        left = cut
+    holes = union(taken)
+    left: list[Interval] = []
+    at = 0
+    for one in intervals:
+        while at < len(holes) and holes[at].t_end <= one.t_start:
+            at += 1
+        start, next_hole = one.t_start, at
+        while next_hole < len(holes) and holes[next_hole].t_start < one.t_end:
+            hole = holes[next_hole]
+            if start < hole.t_start:
+                left.append(Interval(start, hole.t_start))
+            start = hole.t_end
+            next_hole += 1
+        if start < one.t_end or next_hole == at:
+            left.append(Interval(start, one.t_end))
     return tuple(left)

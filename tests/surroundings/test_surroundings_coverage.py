@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import time
+from itertools import pairwise
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from console.core.errors import InputError
 from console.core.utc import parse_utc
-from console.surroundings.coverage import Coverage, Link, Window, WindowKind
+from console.surroundings.coverage import Coverage, Handover, Link, Window, WindowKind
 from console.surroundings.coverage_reading import parse_coverage
 from console.surroundings.interval import Interval, union, without
 
@@ -209,6 +212,55 @@ def test_against_counting_every_second(rows: list[tuple[int, int, str, str]]) ->
         expected = Link.UNKNOWN if not inside else Link.COVERED if there else Link.GAP
         assert made.at(second) is expected
         assert (made.gap_at(second) is not None) == (expected is Link.GAP)
+    assert made.handovers == naive_handovers(made)
+
+
+def naive_handovers(made: Coverage) -> tuple[Handover, ...]:
+    """Look at all stretches of all links for every stretch that ends."""
+    found = []
+    for giving, spans in made.per_link.items():
+        for ending in spans:
+            others = [
+                (one.t_end, name, one)
+                for name, mine in made.per_link.items()
+                for one in mine
+                if name != giving and one.t_start <= ending.t_end < one.t_end
+            ]
+            if others:
+                _, name, one = max(others)
+                both = Interval(max(one.t_start, ending.t_start), ending.t_end)
+                found.append(Handover(giving, name, both))
+    return tuple(sorted(found, key=lambda h: h.span))
+
+
+@settings(deadline=None, max_examples=200)
+@given(*[st.lists(st.tuples(st.integers(0, 30), st.integers(1, 9)), max_size=6)] * 2)
+def test_what_is_taken_out_is_gone_second_by_second(
+    kept: list[tuple[int, int]], taken: list[tuple[int, int]]
+) -> None:
+    """In any order, overlapping or not; what is left is in order and apart."""
+    first, second = ([Interval(s, s + n) for s, n in rows] for rows in (kept, taken))
+    left = without(union(first), second)
+    for t in range(45):
+        expected = any(one.holds(t) for one in first) and not any(one.holds(t) for one in second)
+        assert sum(one.holds(t) for one in left) == expected
+    assert all(one.t_end < other.t_start for one, other in pairwise(left))
+
+
+@pytest.mark.parametrize("links", [3, 30_000])
+def test_a_plan_of_30_000_rows_is_ready_at_once(links: int) -> None:
+    """Half a second of the processor; looking at each pair of rows would take a minute."""
+    made = Coverage(
+        tuple(
+            Window(Interval(i * 100.0, i * 100.0 + 50.0 + i % 7 * 20.0), f"L{i % links}",
+                   WindowKind.COVERAGE)
+            for i in range(30_000)
+        )
+    )  # fmt: skip
+    begun = time.process_time()
+    assert made.gaps
+    assert made.handovers
+    assert time.process_time() - begun < 5.0
 
 
 def test_union_and_difference_of_stretches() -> None:
