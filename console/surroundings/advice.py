@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from console.surroundings.advisory import Advisory, Happening, Predicted
+from console.surroundings.condition import Fall
 from console.surroundings.interval import Interval
-from console.surroundings.stretch import Fall
 from console.surroundings.wording import capitalised, clock, spoken_length
 
 SHORT_WINDOW_S = 600.0

@@ -13,13 +13,13 @@ from dataclasses import dataclass
 
 from console.surroundings.advice import Advice
 from console.surroundings.advisory import Ahead, Happening, Predicted
+from console.surroundings.condition import Condition
 from console.surroundings.coverage import Coverage
 from console.surroundings.glare import Glare
 from console.surroundings.interval import Interval
 from console.surroundings.light import Span
 from console.surroundings.shadow import DOUBT_S, Light
 from console.surroundings.stretch import (
-    Condition,
     clear_of_all,
     clear_view,
     daylight,

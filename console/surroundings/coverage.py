@@ -12,7 +12,8 @@ from enum import StrEnum
 from functools import cached_property
 from heapq import heappop, heappush
 
-from console.surroundings.interval import Interval, union, without
+from console.surroundings.condition import Condition
+from console.surroundings.interval import Interval, held, union, without
 
 
 class WindowKind(StrEnum):
@@ -110,6 +111,11 @@ class Coverage:
         return without((self.extent,), self.covered)
 
     @cached_property
+    def condition(self) -> Condition | None:
+        """Where a link is planned to be there, and where not; None where nothing is planned."""
+        return None if self.extent is None else Condition(self.extent, self.gaps)
+
+    @cached_property
     def handovers(self) -> tuple[Handover, ...]:
         """Each passing of coverage from a link that ends to the one that lasts longest then.
 
@@ -146,14 +152,12 @@ class Coverage:
         """Tell what the plan says of a moment."""
         if self.extent is None or not self.extent.holds(t_s):
             return Link.UNKNOWN
-        return Link.COVERED if any(span.holds(t_s) for span in self.covered) else Link.GAP
+        return Link.GAP if held(self.covered, t_s) is None else Link.COVERED
 
     def links_at(self, t_s: float) -> tuple[str, ...]:
         """Give the links that are there at a moment."""
-        return tuple(
-            name for name, spans in self.per_link.items() if any(span.holds(t_s) for span in spans)
-        )
+        return tuple(name for name, spans in self.per_link.items() if held(spans, t_s) is not None)
 
     def gap_at(self, t_s: float) -> Interval | None:
         """Give the gap a moment falls in."""
-        return next((gap for gap in self.gaps if gap.holds(t_s)), None)
+        return held(self.gaps, t_s)

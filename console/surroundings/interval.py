@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from operator import attrgetter
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -33,6 +35,19 @@ def union(intervals: Iterable[Interval]) -> tuple[Interval, ...]:
         else:
             joined.append(one)
     return tuple(joined)
+
+
+def held(intervals: Sequence[Interval], t_s: float) -> Interval | None:
+    """Give the one that holds a time (``intervals`` in order and apart), None where none does."""
+    at = bisect_right(intervals, t_s, key=attrgetter("t_start"))
+    return intervals[at - 1] if at and intervals[at - 1].holds(t_s) else None
+
+
+def overlapping(intervals: Sequence[Interval], t_start: float, t_end: float) -> Sequence[Interval]:
+    """Give those (in order and apart) that reach into a stretch of time."""
+    first = bisect_right(intervals, t_start, key=attrgetter("t_end"))
+    last = bisect_left(intervals, t_end, key=attrgetter("t_start"))
+    return intervals[first:last]
 
 
 def without(intervals: Sequence[Interval], taken: Iterable[Interval]) -> tuple[Interval, ...]:

@@ -212,6 +212,15 @@ def test_against_counting_every_second(rows: list[tuple[int, int, str, str]]) ->
         expected = Link.UNKNOWN if not inside else Link.COVERED if there else Link.GAP
         assert made.at(second) is expected
         assert (made.gap_at(second) is not None) == (expected is Link.GAP)
+        fall = None if made.condition is None else made.condition.fall(second)
+        assert (fall is None) == (expected is Link.UNKNOWN)
+        if fall is not None and made.extent is not None:
+            assert fall.is_good == (expected is Link.COVERED)
+            assert fall.stretch.holds(second)
+            assert (fall.before is None) == (fall.stretch.t_start == made.extent.t_start)
+            assert (fall.after is None) == (fall.stretch.t_end == made.extent.t_end)
+            assert fall.before is None or fall.before.t_end == fall.stretch.t_start
+            assert fall.after is None or fall.after.t_start == fall.stretch.t_end
     assert made.handovers == naive_handovers(made)
 
 
@@ -260,6 +269,9 @@ def test_a_plan_of_30_000_rows_is_ready_at_once(links: int) -> None:
     begun = time.process_time()
     assert made.gaps
     assert made.handovers
+    for second in range(500):
+        assert made.condition is not None
+        assert made.condition.fall(second * 5000.0 + 1.0) is not None
     assert time.process_time() - begun < 5.0
 
 
