@@ -187,7 +187,7 @@ SHIPPED: tuple[Recipe, ...] = (
         exercise=EXERCISE,
     ),
     Recipe(
-        "lateral_drift.parquet", "Lateral drift out of the corridor", "lateral_drift", 1, 17.0,
+        "lateral_drift.parquet", "Lateral drift out of the corridor", "lateral_drift", 2, 17.0,
         "the vehicle drifts sideways out of the corridor and comes back before contact",
         change=drifting,
     ),

@@ -94,6 +94,10 @@ class _Thrusters:
         self._errors: list[float] = rng.standard_normal(3 * cycles).tolist()
         self._next = 0
 
+    def rest(self) -> None:
+        """Fire nothing, and leave the errors of all other pulses as they are."""
+        self._next += 1
+
     def fire(self, wanted_mps: float, deadband_mps: float) -> float:
         """Give the velocity change for a wanted one; nothing inside the dead band."""
         error = self._errors[self._next]
@@ -186,6 +190,7 @@ class Pilot:
             if self._drifting.get(channel) != number:
                 self._drifting[channel] = number
                 state[3 + i] = rate_mps
+            self._thrusters.rest()
             return
         self._drifting.pop(channel, None)
         home = (state[i] + self._nav_m[i]) / LATERAL_LEAD_S

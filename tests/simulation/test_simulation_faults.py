@@ -239,6 +239,17 @@ def test_lateral_drift_leaves_the_axis_at_its_rate():
     assert at_contact < 0.5 * np.abs(truth.y_m).max()
 
 
+def test_lateral_drift_leaves_the_other_axes_as_they_are():
+    """Its axis fires nothing, and yet every other pulse has the error it always had."""
+    plain = without().truth
+    run = with_fault(FaultKind.LATERAL_DRIFT, at_s=10.0, size=0.0, channel=Channel.Y).truth
+    rows = min(np.flatnonzero(one.t >= one.t_contact - 1.0)[0] for one in (plain, run))
+    for name in ("range_m", "z_m", "range_rate_mps", "yaw_deg"):
+        np.testing.assert_allclose(
+            getattr(run, name)[:rows], getattr(plain, name)[:rows], rtol=0.0, atol=1e-5
+        )
+
+
 def test_attitude_runaway_turns_up_and_is_taken_out_again():
     """0.004 deg/s^2 for 20 s gives 0.08 deg/s; afterwards the angle comes back."""
     run = with_fault(
