@@ -35,6 +35,9 @@ BEND_SHARE: Final = 0.25
 PUSH_S: Final = 2.0
 RESTART_S: Final = 60.0
 STEP_AT_MOST_S: Final = 1.0
+COAST_AT_MOST_S: Final = 3600.0
+"""Of a longer time only an hour is stepped through: nothing is known by then, and a clock that
+leaps by years would stop the watch for hours."""
 WITNESS_BASE_S: Final = 5.0
 WITNESS_ENDS: Final = 5
 WITNESS_SAMPLES_AT_MOST: Final = 256
@@ -175,6 +178,8 @@ class RangeWitness:
     def predict(self, t: float) -> None:
         """Carry the state to a later time."""
         along = self.along
+        if along is not None and t - self.t > COAST_AT_MOST_S:
+            self.t = t - COAST_AT_MOST_S
         while along is not None and self.t < t:
             rest = t - self.t
             along.step(min(rest, STEP_AT_MOST_S))

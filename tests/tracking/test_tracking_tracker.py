@@ -14,6 +14,7 @@ from console.core.ids import SourceId
 from console.core.records import RelativeSample
 from console.envelope.limits import Level
 from console.envelope.setup import Setup
+from console.tracking.along import Along
 from console.tracking.outlook import Motion
 from console.tracking.tracker import Tracker
 from tests.tracking.tracking_passes import LIMITS, OPTICAL, RADIO, T0, Passing, feed, merged
@@ -110,6 +111,31 @@ def test_coasting_goes_on_and_its_doubt_grows():
     narrow, wide = one.to_contact(t), one.to_contact(t + 20.0)
     assert narrow.best_s - 20.0 == pytest.approx(wide.best_s, abs=0.5)
     assert narrow.high_s - narrow.low_s < wide.high_s - wide.low_s
+
+
+@pytest.mark.parametrize("leap_s", [3600.0, 1e6, 1e9, 2e11])
+def test_a_clock_that_leaps_by_years_costs_an_hours_steps_at_most(monkeypatch, leap_s):
+    """Estimates, motion and countdown far ahead: finite, in a bounded number of steps."""
+    one = tracker()
+    t = feed(one, Passing(for_s=10.0).samples())
+    steps, real = [], Along.step
+
+    def counted(self, dt):
+        steps.append(dt)
+        assert len(steps) <= 40_000
+        real(self, dt)
+
+    monkeypatch.setattr(Along, "step", counted)
+    found = one.estimate(t + leap_s)
+    one.motion(t + leap_s)
+    one.to_contact(t + leap_s)
+    leapt = Passing(for_s=10.0, clock_s=leap_s).samples()
+    for sample in leapt:
+        one.update(sample)
+        one.estimate(sample.t)
+    assert math.isfinite(found.range_m)
+    assert found.range_sigma_m > one.estimate(leapt[-1].t).range_sigma_m
+    assert max(steps) <= 1.0
 
 
 def test_coasting_back_is_not_done():
