@@ -29,7 +29,7 @@ from console.approach.event import (
 )
 from console.approach.snapshot import Snapshot
 from console.approach.state import StateModel
-from console.approach.words import DECIMALS, LABEL, exceedance_words
+from console.approach.words import DECIMALS, LABEL, exceedance_words, not_kept_words
 from console.core.utc import format_utc
 from console.envelope.quantity import UNIT
 from console.judging.exceedance import Exceedance
@@ -200,6 +200,10 @@ def _contact_lines(state: StateModel) -> list[str]:
     verdict = (
         "within its limits"
         if not contact.outside
-        else "OUTSIDE its limits: " + ", ".join(LABEL[q].lower() for q in contact.outside)
+        else not_kept_words(
+            [(LABEL[q].lower(), contact.values.get(q)) for q in contact.outside],
+            "OUTSIDE its limits: ",
+            "unknown: ",
+        )
     )
     return [f"  contact {format_utc(contact.t, 1)}, {verdict}", f"    {values}"]

@@ -17,10 +17,11 @@ import msgspec
 from console.app.input_file import load_limits, load_residuals, load_setup
 from console.app.pass_rules import PassRules, rules_of
 from console.app.target_file import check_ending, check_target
+from console.approach.words import not_kept_words
 from console.archive.mapping import Mapping
 from console.archive.passes import read_pass
 from console.archive.recorded_pass import Pass
-from console.bench.outcome import has_warning
+from console.bench.outcome import has_warning, outside_of
 from console.bench.scoring import score_pass
 from console.bench.trace import COLUMNS, Cell
 from console.bench.worker_pool import WorkerPool
@@ -273,7 +274,11 @@ def report_lines(results: Sequence[ScoreResult]) -> Iterator[str]:
             verdict = (
                 "within limits"
                 if contact["within_limits"]
-                else "OUTSIDE: " + ", ".join(contact["outside"])
+                else not_kept_words(
+                    [(q.value, value) for q, value in outside_of(contact)],
+                    "OUTSIDE: ",
+                    "unknown: ",
+                )
             )
             yield f"  contact {contact['t']:.3f}, {verdict}"
         for e in outcome["exceedances"]:

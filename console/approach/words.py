@@ -6,6 +6,7 @@ times in whole seconds, so that a call is short enough to say.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 
 from console.envelope.quantity import UNIT, Quantity
@@ -98,3 +99,22 @@ def said_words(call: str) -> str:
     if kind == "seen":
         return "Data at fault"
     return call.capitalize().replace("_", " ")
+
+
+def not_kept_words(
+    outside: Sequence[tuple[str, float | None]], head: str, head_unknown: str
+) -> str:
+    """Name the contact limits that were not kept, those whose value is unknown apart.
+
+    Parameters
+    ----------
+    outside : sequence of (str, float or None)
+        Name and value at contact of each; None: nobody measured it.
+    head, head_unknown : str
+        What leads the names where one was measured to be outside, and where none was.
+    """
+    known = ", ".join(name for name, value in outside if value is not None)
+    unknown = ", ".join(name for name, value in outside if value is None)
+    if not known:
+        return head_unknown + unknown
+    return head + known + (f"; unknown: {unknown}" if unknown else "")

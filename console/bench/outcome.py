@@ -80,6 +80,12 @@ def has_warning(outcome: dict[str, Any]) -> bool:
     return any(e["level"] == "warning" for e in outcome.get("exceedances", ()))
 
 
+def outside_of(contact: dict[str, Any]) -> list[tuple[Quantity, float | None]]:
+    """Give what an outcome's ``contact`` names as outside, with its value there."""
+    outside = [Quantity(name) for name in contact["outside"]]
+    return [(quantity, contact[CONTACT_FIELD[quantity]]) for quantity in outside]
+
+
 def _contact(state: StateModel) -> dict[str, Any] | None:
     contact = state.contact.measured()
     if contact is None:

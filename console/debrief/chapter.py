@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from console.approach.words import LABEL
+from console.approach.words import LABEL, not_kept_words
+from console.bench.outcome import outside_of
 from console.debrief import tables, tables_data, tables_rehearsal
 from console.debrief.page import Block, Chapter, Column, Line, Lines, Row, Section, Table
 from console.debrief.review import Debrief
 from console.debrief.summary import contact_verdict, summary
 from console.debrief.written import metres, moment, share
 from console.envelope.limits import Level
-from console.envelope.quantity import Quantity
 from console.present import text
 from console.present.tone import WARNING_MARK
 
@@ -95,5 +95,5 @@ def _contact(d: Debrief) -> str:
         return "none"
     if contact["within_limits"]:
         return "within limits"
-    names = ", ".join(LABEL[Quantity(name)].lower() for name in contact["outside"])
-    return f"{WARNING_MARK} outside: {names}"
+    outside = [(LABEL[q].lower(), value) for q, value in outside_of(contact)]
+    return f"{WARNING_MARK} {not_kept_words(outside, 'outside: ', 'unknown: ')}"

@@ -5,8 +5,8 @@ from __future__ import annotations
 from console.approach.capture_now import LeakState
 from console.approach.event import Phase
 from console.approach.snapshot import ExceedanceNow
-from console.approach.words import LABEL
-from console.bench.outcome import CONTACT_FIELD
+from console.approach.words import LABEL, not_kept_words
+from console.bench.outcome import CONTACT_FIELD, outside_of
 from console.debrief.page import Column, Facts, Line, Lines, Row, Section, Table
 from console.debrief.review import Debrief
 from console.debrief.written import contact_band, metres, moment, seconds, sha, share
@@ -46,8 +46,9 @@ def contact_verdict(d: Debrief) -> Line:
     if contact["within_limits"]:
         words = "within every contact limit" if d.limits.contact_limits else "no limit is set"
         return Line(f"Contact at {text.clock(contact['t'])}: {words}")
-    names = ", ".join(LABEL[Quantity(name)].lower() for name in contact["outside"])
-    return Line(f"Contact at {text.clock(contact['t'])} outside its limits: {names}", WARNING_MARK)
+    outside = [(LABEL[q].lower(), value) for q, value in outside_of(contact)]
+    words = not_kept_words(outside, " outside its limits: ", ", its values unknown: ")
+    return Line(f"Contact at {text.clock(contact['t'])}{words}", WARNING_MARK)
 
 
 def _exceedances(d: Debrief) -> list[Line]:

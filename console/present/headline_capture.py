@@ -46,18 +46,23 @@ def _contact_rate(capture: CaptureNow, limits: LimitsFile) -> Cell:
     if capture.contact is None:
         return Cell(title, text.UNKNOWN, "m/s", (bounds, Note("not measured")))
     outside = capture.contact.outside
+    unknown = sum(capture.contact.values.get(quantity) is None for quantity in outside)
     is_out = Q.CLOSING_RATE in outside
     return Cell(
         title,
         text.number(capture.contact.values.get(Q.CLOSING_RATE), 3),
         "m/s",
-        (bounds, _verdict(len(outside))),
+        (bounds, _verdict(len(outside) - unknown, unknown)),
         Tone.WARNING if is_out else Tone.STRONG,
         WARNING_MARK if is_out else "",
     )
 
 
-def _verdict(outside: int) -> Note:
+def _verdict(outside: int, unknown: int) -> Note:
+    if outside and unknown:
+        return Note(f"{WARNING_MARK} {outside} outside limits, {unknown} unknown", Tone.WARNING)
+    if unknown:
+        return Note(f"{WARNING_MARK} {text.count(unknown, 'value')} unknown", Tone.WARNING)
     if outside:
         return Note(f"{WARNING_MARK} {text.count(outside, 'value')} outside limits", Tone.WARNING)
     return Note("contact inside all limits", Tone.PLAIN)

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from console.approach.event import ContactMade, ExceedanceRaised, Phase
+from console.approach.words import not_kept_words
 from console.core.records import Record
 from console.envelope.limits import ContactLimit
 from console.envelope.quantity import Quantity
@@ -195,3 +196,18 @@ def test_contact_is_the_earliest_of_all_signs(made: list) -> None:
     run = Run(limits_file(data=limits_file().data))
     run.feed(*records)
     assert earliest(records) == run.state.contact.t
+
+
+@pytest.mark.parametrize(
+    ("outside", "words"),
+    [
+        ([("roll", 9.0), ("closing rate", 0.2)], "OUT roll, closing rate"),
+        ([("roll", None), ("closing rate", 0.2)], "OUT closing rate; unknown: roll"),
+        ([("roll", None), ("closing rate", None)], "unknown: roll, closing rate"),
+    ],
+)
+def test_what_was_unknown_at_contact_is_not_named_as_measured_outside(
+    outside: list[tuple[str, float | None]], words: str
+) -> None:
+    """Both are not kept, but the words tell them apart."""
+    assert not_kept_words(outside, "OUT ", "unknown: ") == words

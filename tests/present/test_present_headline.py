@@ -261,6 +261,15 @@ def test_contact_outside_its_limits_is_a_warning() -> None:
     rate = cell(replace(s, capture=replace(s.capture, contact=out)), "Closing rate at contact")
     assert (rate.value, rate.tone, rate.mark) == ("0.131", Tone.WARNING, "■")
     assert notes(rate)[1] == "■ 2 values outside limits"
+    for unknown, words in (
+        ((Quantity.ROLL,), "■ 1 outside limits, 1 unknown"),
+        ((Quantity.ROLL, Quantity.CLOSING_RATE), "■ 2 values unknown"),
+    ):
+        blind = replace(out, values={**out.values, **dict.fromkeys(unknown)})
+        now = cell(
+            replace(s, capture=replace(s.capture, contact=blind)), "Closing rate at contact"
+        )
+        assert notes(now)[1] == words
 
 
 @pytest.mark.parametrize("name", ALL)
