@@ -31,8 +31,10 @@ GAP_S: Final = 2.5
 """A longer gap breaks the integral: the rate inside it is not known."""
 GAP_INTERVALS: Final = 3.0
 RATE_LEAP_MPS: Final = 0.5
-"""No vehicle near a port changes its rate by so much from one sample to the next: three or more
-wild rates in a row, which a median of five lets pass, break the integral as a gap does."""
+"""No vehicle near a port changes its rate by so much from one sample to the next."""
+BRIDGE_S: Final = 1.0
+"""A rate that leaps and is back within so long is left out of the integral: some wild ones in a
+row, which a median of five lets pass. One that stays is taken for what the source says."""
 STEP_NEW: Final = 3
 STEP_OLD: Final = 8
 MEDIAN_LOSS: Final = 1.57
@@ -67,11 +69,23 @@ class ChannelNoise(NamedTuple):
 class SlopeCheck:
     """Follows e of one position channel and its rate."""
 
-    __slots__ = ("_blocks", "_integral", "_open", "_open_t", "_points", "_rate", "_raw")
+    __slots__ = (
+        "_away_s",
+        "_blocks",
+        "_integral",
+        "_open",
+        "_open_t",
+        "_points",
+        "_rate",
+        "_raw",
+    )
 
     def __init__(self) -> None:
         self._points: deque[tuple[float, float, float]] = deque(maxlen=MEDIAN)
         self._rate: float | None = None
+        """The newest that is believed."""
+        self._away_s = 0.0
+        """For how long rates have been a leap away from it."""
         self._integral = 0.0
         self._open: list[float] = []
         self._open_t = 0.0
@@ -106,14 +120,22 @@ class SlopeCheck:
             return False
         (_, _, a), (before_t, _, b), (now_t, now_position, c), (_, _, d), (_, _, e) = points
         middle = sorted((a, b, c, d, e))[MIDDLE]
-        before = self._rate
-        self._rate = middle
-        if before is not None:
-            if abs(middle - before) > RATE_LEAP_MPS:
-                self.restart()
-            else:
-                self._integral += 0.5 * (before + middle) * (now_t - before_t)
+        self._integrate(middle, now_t - before_t)
         return self._add(now_t, now_position - self._integral)
+
+    def _integrate(self, rate: float, dt: float) -> None:
+        before = self._rate
+        if before is None:
+            self._rate, self._away_s = rate, 0.0
+            return
+        if abs(rate - before) > RATE_LEAP_MPS:
+            self._away_s += dt
+            if self._away_s <= BRIDGE_S:
+                self._integral += before * dt
+                return
+            before = rate
+        self._integral += 0.5 * (before + rate) * dt
+        self._rate, self._away_s = rate, 0.0
 
     def _add(self, t: float, e: float) -> bool:
         opened = self._open

@@ -50,7 +50,7 @@ from console.tracking.outlook import (
 )
 from console.tracking.path import path_to_contact
 from console.tracking.plan import ClosingPlan, Course
-from console.tracking.plausible import is_plausible
+from console.tracking.plausible import tamed
 from console.tracking.readout import Cache, along_at, carried, estimate_of, start_of
 from console.tracking.residuals import Features, ResidualArchive
 from console.tracking.stopping import stop_figures
@@ -128,11 +128,11 @@ class Tracker:
     def update(self, sample: RelativeSample) -> None:
         """Take one accepted sample of any source, in the order taken, valid or not.
 
-        An invalid one, one not newer than the newest of its source, and one with a value that no
-        vehicle near a port can have change nothing.
+        An invalid one, and one not newer than the newest of its source, change nothing.
         """
-        if not sample.valid or not is_plausible(sample):
+        if not sample.valid:
             return
+        sample = tamed(sample)
         track = self._joint.tracks.get(sample.source)
         if track is None:
             track = self._add(sample.source)

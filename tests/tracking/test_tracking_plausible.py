@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import math
 import sys
 
 import pytest
 
 from console.approach.engine_time import EngineTime
+from console.approach.event import ExceedanceRaised
 from console.approach.intake import Intake
 from console.approach.state import StateModel
 from console.core.ids import SourceId
 from console.core.records import Frame, RelativeSample
 from console.envelope.setup import Setup
-from console.tracking.plausible import is_plausible
+from console.tracking.plausible import LARGEST, tamed
 from console.tracking.tracker import Tracker
 from console.wire.encode import encode
 from tests.benchmarks.tracking_campaign import load_limits
@@ -35,16 +37,19 @@ def sample(number: int, **wild: float) -> RelativeSample:
 
 
 @pytest.mark.parametrize("field", WILD)
-def test_a_wild_value_is_not_plausible(field: str) -> None:
-    """Neither is any other of that size, of either sign."""
-    assert is_plausible(sample(0))
-    assert not is_plausible(sample(0, **{field: WILD[field]}))
-    assert not is_plausible(sample(0, **{field: -WILD[field]}))
+def test_a_wild_value_is_brought_down(field: str) -> None:
+    """It keeps its sign, every other value stays, and a sample without one is the same object."""
+    good = sample(0)
+    assert tamed(good) is good
+    for sign in (1.0, -1.0):
+        wild = sample(0, **{field: sign * WILD[field]})
+        expected = math.copysign(LARGEST, sign * WILD[field])
+        assert tamed(wild) == replace(good, **{field: expected})
 
 
 @pytest.mark.parametrize("field", WILD)
 def test_a_source_of_nothing_but_wild_samples_ends_nothing(field: str) -> None:
-    """There is no estimate then, marks are passed all the same, and no countdown is made up."""
+    """Marks are passed all the same, and whatever is good of them is still followed."""
     intake = Intake(StateModel(load_limits(), Setup()), EngineTime.RECEIVE)
     state = intake.state
     for number in range(0, 2700, 7):
@@ -52,8 +57,25 @@ def test_a_source_of_nothing_but_wild_samples_ends_nothing(field: str) -> None:
         intake.frame(Frame(one.t, *encode(one)))
         state.snapshot()
     assert state.judged == len(range(0, 2700, 7))
-    assert state.tracker.estimate(state.now) is None
-    assert state.tracker.to_contact(state.now).best_s is None
+    if field != "range_rate_mps":
+        newest = sample(2695)
+        assert state.tracker.estimate(newest.t).range_m == pytest.approx(newest.range_m, abs=0.05)
+        assert state.tracker.to_contact(newest.t).best_s == pytest.approx(
+            newest.range_m / 0.09, rel=0.05
+        )
+
+
+def test_a_wild_attitude_hides_no_closing_rate() -> None:
+    """Roll stands at two million degrees while the vehicle speeds up: the limit is exceeded."""
+    intake = Intake(StateModel(load_limits(), Setup()), EngineTime.RECEIVE)
+    range_m, raised = 18.0, []
+    for number in range(600):
+        rate = -0.09 if number < 300 else -0.25
+        range_m += 0.1 * rate
+        one = sample(number, range_m=range_m, range_rate_mps=rate, roll_deg=2e6)
+        raised += intake.frame(Frame(one.t, *encode(one)))
+    told = [one.id for one in raised if isinstance(one, ExceedanceRaised)]
+    assert "closing-fast" in told
 
 
 def test_three_wild_rates_leave_the_bounds_as_they_were():
