@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from console.approach.capture_reading import Readings
 from console.approach.state import StateModel
 from console.core.records import CaptureStatus, RelativeSample
 from console.core.units import MICROSECOND_S
@@ -25,9 +26,10 @@ class TrailFeed:
     def follow(self, newest: object) -> None:
         """Look at the state model after a record was fed."""
         if isinstance(newest, CaptureStatus):
+            now = Readings.of(newest)
             self.trail.append_capture(
-                newest.t, newest.rel_rate_mps, newest.rel_rate_dps, newest.ring_extension,
-                newest.hooks, newest.vestibule_kpa, newest.vestibule_degc,
+                newest.t, now.rel_rate_mps, now.rel_rate_dps, now.ring_extension,
+                now.hooks, now.vestibule_kpa, now.vestibule_degc,
             )  # fmt: skip
         elif isinstance(newest, RelativeSample) and self._state.judged != self._judged:
             self._judged = self._state.judged

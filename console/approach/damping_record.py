@@ -27,8 +27,6 @@ LONGEST_S = 600.0
 """Motion that would take longer to settle is not settling."""
 AGAIN_COUNT, AGAIN_S = 3, 1.0
 AGAIN_SIGMA = 4.0
-MOST = 5000.0
-"""10 m/s or 100 deg/s, a hundred times what docks (no source): a fault of sensor or sender."""
 BEYOND_KEPT = 10_000
 AGAIN_FACTOR = 1.5
 """Moving again: so many sizes in a row, over so long, that are larger than the envelope by so many
@@ -82,14 +80,7 @@ class DampingRecord:
         return self._judged.reason
 
     def take(self, t: float, size: float) -> None:
-        """Take a size at a time later than all before; others are left out.
-
-        A sender with signed rates is believed in their magnitude. A size beyond ``MOST`` levels
-        is no reading: one such value would hide the motion for as long as it is kept.
-        """
-        size = abs(size)
-        if not size <= MOST * self.level:
-            return
+        """Take a size at a time later than all before; others are left out."""
         newest_t = self._beyond[-1][0] if self._beyond else self._t[-1] if self._t else None
         if newest_t is not None and t <= newest_t:
             return

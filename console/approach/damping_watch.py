@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from console.approach.capture_now import DampingNow, DampingVerdict, Span
+from console.approach.capture_reading import Readings
 from console.approach.capture_words import damping_words
 from console.approach.damping_record import DampingRecord
 from console.core.records import CaptureStatus
@@ -54,9 +55,9 @@ class DampingWatch:
         if self.is_over or is_retracting:
             self.is_over = True
             return False
-        for record, size in zip(
-            self._records, (status.rel_rate_mps, status.rel_rate_dps), strict=True
-        ):
+        readings = Readings.of(status)
+        sizes = (readings.rel_rate_mps, readings.rel_rate_dps)
+        for record, size in zip(self._records, sizes, strict=True):
             if size is not None:
                 record.take(status.t, size)
         self._refit_one()

@@ -18,21 +18,17 @@ from console.approach.capture_now import (
     Span,
     VestibuleStage,
 )
+from console.approach.capture_reading import Readings
 from console.approach.capture_words import leak_words
 from console.approach.leak_record import AveragedRecord, Filling
 from console.core.records import CaptureStatus
 from console.core.units import KELVIN_AT_0_DEGC, MICROSECOND_S
 from console.envelope.setup import Vestibule
-from console.envelope.strict_value import Bounds
 from console.motion.leak import loss_kg_per_day, loss_pa_m3_per_s
 from console.motion.leak_fit import CURVATURE_T, LeakFit, LeakVerdict, fit_leak
 
 FIRST_LOOK_S = 180.0
 LOOK_S = 60.0
-READABLE_KPA = Bounds(least=-10.0, most=1000.0)
-READABLE_DEGC = Bounds(least=-100.0, most=200.0)
-"""What a sensor beside people's air can show, with the zero error of a gauge in vacuum; anything
-else is a fault of sensor or sender and no reading, the rest of its status counts (no source)."""
 TEMPERATURE_KEPT_S = 30.0
 """A temperature older than this says nothing of the pressure now."""
 ROOM_K = KELVIN_AT_0_DEGC + 20.0
@@ -81,10 +77,11 @@ class LeakWatch:
         t = status.t
         if self.passes:
             return False
-        degc = _readable(status.vestibule_degc, READABLE_DEGC)
+        readings = Readings.of(status)
+        degc = readings.vestibule_degc
         if degc is not None and (self._degc is None or t >= self._degc[0]):
             self._degc = (t, degc)
-        kpa = _readable(status.vestibule_kpa, READABLE_KPA)
+        kpa = readings.vestibule_kpa
         if kpa is None or (self._newest_t is not None and t <= self._newest_t):
             return False
         self._newest_t = t
@@ -218,7 +215,3 @@ class LeakWatch:
 
 
 _DECIDES = {LeakVerdict.PASSES: LeakState.PASSES, LeakVerdict.FAILS: LeakState.FAILS}
-
-
-def _readable(value: float | None, bounds: Bounds) -> float | None:
-    return value if value is not None and bounds.hold(value) else None
