@@ -8,6 +8,7 @@ since 1970: it is read as the first second of the next minute, as POSIX time doe
 from __future__ import annotations
 
 import re
+from calendar import isleap
 from datetime import UTC, datetime, timedelta
 
 _CALENDAR = re.compile(
@@ -52,9 +53,10 @@ def parse_utc(text: str) -> float:
         if not match:
             raise ValueError(f"{text!r} is not a UTC time such as 2031-04-11T09:42:22.5Z")
         year, ordinal = int(match[1]), int(match[2])
-        start = datetime(year, 1, 1, tzinfo=UTC) + timedelta(days=ordinal - 1)
-        if ordinal < 1 or start.year != year:
+        start = datetime(year, 1, 1, tzinfo=UTC)
+        if not 1 <= ordinal <= 365 + isleap(year):  # a day past the last year is no date at all
             raise ValueError(f"{text!r}: the year {year} has no day {ordinal}")
+        start += timedelta(days=ordinal - 1)
         clock = match.groups()[2:]
     hour, minute, second = int(clock[0]), int(clock[1]), int(clock[2])
     if clock[4] is None:
