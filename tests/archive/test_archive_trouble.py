@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 import sqlite3
@@ -361,6 +362,42 @@ def test_a_recording_that_cannot_be_made_leaves_nothing(
             pass
     assert [path] == list(tmp_path.iterdir())
     assert numbers(path) == [1]
+
+
+@pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="as Linux shows them")
+def test_a_recording_without_a_handle_for_its_index_leaves_none_open(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each try that finds no free handle gives back what it took: it never feeds the shortage."""
+    really_open = os.open
+
+    def without_index(path: object, *how: int) -> int:
+        if str(path).endswith("-shm"):
+            raise OSError(errno.EMFILE, "Too many open files")
+        return really_open(path, *how)  # type: ignore[call-overload, no-any-return]
+
+    monkeypatch.setattr(os, "open", without_index)
+    path = tmp_path / "a.leadmark"
+    before = open_handles()
+    for _ in range(3):
+        with pytest.raises(OSError, match="Too many open files"):
+            Store.create(path, META)
+    assert open_handles() == before
+    assert list(tmp_path.iterdir()) == []
+    monkeypatch.undo()
+    store = Store.create(path, META)
+    path.unlink()  # written anew under the same conditions: the new file alone is taken away
+    monkeypatch.setattr(os, "open", without_index)
+    with pytest.raises(OSError, match="Too many open files"):
+        store.restored()
+    assert [one for one in tmp_path.iterdir() if one.suffix == ".leadmark"] == []
+    store.abandon()
+    assert open_handles() == before
+
+
+def open_handles() -> int:
+    """Count what this program has open."""
+    return sum(1 for _ in Path("/proc/self/fd").iterdir())
 
 
 def test_two_consoles_never_share_a_file(tmp_path: Path) -> None:

@@ -69,7 +69,12 @@ class Store:
         # Held open as long as the connection: closing any handle to the file lets go SQLite's
         # locks on it, by the rules of POSIX.
         self._handle = os.open(path, os.O_RDONLY) if hasattr(os, "pread") else None
-        self._index = os.open(f"{path}-shm", os.O_RDWR) if hasattr(os, "pwrite") else None
+        try:
+            self._index = os.open(f"{path}-shm", os.O_RDWR) if hasattr(os, "pwrite") else None
+        except OSError:
+            if self._handle is not None:
+                os.close(self._handle)
+            raise
         self._mark = under_way.hold(path)
         self._next_sample = 1
         self._codes: dict[str, int] = {}
@@ -101,7 +106,7 @@ class Store:
             _run_script(connection, TABLES)
             connection.executemany(insert_of("meta"), meta.rows())
             connection.execute("COMMIT")
-        return cls(path, connection)
+            return cls(path, connection)
 
     def is_intact(self) -> bool:
         """Tell whether the file still stands where it was made (and is no other file)."""
@@ -172,7 +177,7 @@ class Store:
         with _new_connection(path) as target:
             self._connection.backup(target)
             _set_up(target, SYNCHRONOUS)
-        made = Store(path, target)
+            made = Store(path, target)
         made.refused_rows = self.refused_rows
         made._next_sample = self._next_sample
         made._codes = self._codes
