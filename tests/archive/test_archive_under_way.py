@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import fcntl
 import os
 import signal
 import subprocess
 import sys
+import threading
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -14,7 +17,7 @@ from archive_tools import META, frame_of, samples
 from console.app.bench import BenchOrder, passes_at_hand
 from console.app.debrief import DebriefDesk
 from console.archive.places import recordings_folder
-from console.archive.recording import Recorder, is_being_written
+from console.archive.recording import Recorder, is_being_written, under_way
 from console.archive.shipped import shipped
 from console.bench.pass_set import load_passes, pass_files
 
@@ -66,6 +69,49 @@ def test_a_killed_recording_is_not_taken_for_one_under_way(own: Path) -> None:
         victim.send_signal(signal.SIGKILL)
     assert not is_being_written(path)
     assert path.with_name("killed.leadmark-wal").exists()
+
+
+def in_the_middle_of_asking(path: Path, do: Callable[[], None]) -> bool:
+    """Ask whether a recording is being written, and do something while the asker has its lock."""
+    with pytest.MonkeyPatch.context() as patch:
+        lock = fcntl.flock
+
+        def lock_and_do(handle: int, how: int) -> None:
+            patch.undo()
+            lock(handle, how)
+            do()
+
+        patch.setattr(fcntl, "flock", lock_and_do)
+        return is_being_written(path)
+
+
+def test_who_asks_is_never_taken_for_the_writer(own: Path) -> None:
+    """Two who ask at once about a killed recording both hear that nobody writes it."""
+    path = own / "killed.leadmark"
+    Path(f"{path}-wal").write_bytes(b"")
+    told: list[bool] = []
+    told.append(in_the_middle_of_asking(path, lambda: told.append(is_being_written(path))))
+    assert told == [False, False]
+
+
+def test_a_recording_begun_while_somebody_asks_is_told_all_the_same(own: Path) -> None:
+    """The writer waits for the moment that the asking takes."""
+    path = own / "now.leadmark"
+    Path(f"{path}-wal").write_bytes(b"")
+    marks: list[int | None] = []
+    writer = threading.Thread(target=lambda: marks.append(under_way.hold(path)))
+
+    def begin() -> None:
+        writer.start()
+        writer.join(0.02)
+
+    assert not in_the_middle_of_asking(path, begin)
+    writer.join()
+    assert is_being_written(path)
+    (mark,) = marks
+    assert mark is not None
+    under_way.let_go(mark)
+    assert not is_being_written(path)
 
 
 def test_the_bench_leaves_it_out_and_counts_it(own: Path) -> None:
