@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from console.approach.capture_reading import Readings
+from console.approach.capture_reading import readable
 from console.approach.state import StateModel
 from console.core.records import CaptureStatus, RelativeSample
 from console.core.units import MICROSECOND_S
@@ -26,7 +26,7 @@ class TrailFeed:
     def follow(self, newest: object) -> None:
         """Look at the state model after a record was fed."""
         if isinstance(newest, CaptureStatus):
-            now = Readings.of(newest)
+            now = readable(newest)
             self.trail.append_capture(
                 newest.t, now.rel_rate_mps, now.rel_rate_dps, now.ring_extension,
                 now.hooks, now.vestibule_kpa, now.vestibule_degc,

@@ -23,6 +23,7 @@ from console.approach.capture_evidence import (
 from console.approach.capture_flags import CaptureFlags
 from console.approach.capture_hooks import HookWatch
 from console.approach.capture_now import DampingVerdict
+from console.approach.capture_reading import readable
 from console.approach.capture_standing import Standing, standing
 from console.approach.capture_table import TABLE, Evidence, Sense
 from console.approach.capture_wait import WaitBook
@@ -101,6 +102,7 @@ class CaptureBook:
             Its source had sent a newer one before, by its counter. Its time alone cannot tell: one
             wrong time far ahead would make every later status look late.
         """
+        status = readable(status)
         self._note_clock(status, is_late=is_late)
         self._note_heard(status, engine_s)
         merged = self.merged = _merged(self.merged, status, is_late=is_late)

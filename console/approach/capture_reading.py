@@ -6,7 +6,7 @@ is no reading, as if it had not been sent; the flags and the other numbers of it
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import msgspec
 
 from console.core.records import CaptureStatus
 from console.envelope.strict_value import Bounds
@@ -20,31 +20,21 @@ SHARE = Bounds(least=-1.0, most=2.0)
 """Of a way that is all gone at 1, with room for a sensor that is set badly."""
 
 
-@dataclass(frozen=True, slots=True)
-class Readings:
-    """Numbers of a capture status; None where none was sent, or none that can be."""
+def readable(status: CaptureStatus) -> CaptureStatus:
+    """Give a status without the numbers that can be no reading, as if they had not been sent.
 
-    rel_rate_mps: float | None
-    rel_rate_dps: float | None
-    """Sizes: of a sender with signed rates the magnitude."""
-    ring_extension: float | None
-    hooks: tuple[float, ...] | None
-    """None unless each can be."""
-    vestibule_kpa: float | None
-    vestibule_degc: float | None
-
-    @classmethod
-    def of(cls, status: CaptureStatus) -> Readings:
-        """Take the readings out of a status."""
-        hooks = status.hooks
-        return cls(
-            _size(status.rel_rate_mps, MPS),
-            _size(status.rel_rate_dps, DPS),
-            _within(status.ring_extension, SHARE),
-            hooks if hooks is not None and all(map(SHARE.hold, hooks)) else None,
-            _within(status.vestibule_kpa, KPA),
-            _within(status.vestibule_degc, DEGC),
-        )
+    Of a sender with signed rates the magnitude counts. One wrong hook hides all hooks.
+    """
+    hooks = status.hooks
+    return msgspec.structs.replace(
+        status,
+        rel_rate_mps=_size(status.rel_rate_mps, MPS),
+        rel_rate_dps=_size(status.rel_rate_dps, DPS),
+        ring_extension=_within(status.ring_extension, SHARE),
+        hooks=hooks if hooks is not None and all(map(SHARE.hold, hooks)) else None,
+        vestibule_kpa=_within(status.vestibule_kpa, KPA),
+        vestibule_degc=_within(status.vestibule_degc, DEGC),
+    )
 
 
 def _within(value: float | None, bounds: Bounds) -> float | None:

@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 from console.approach.capture_now import DampingNow, DampingVerdict, Span
-from console.approach.capture_reading import Readings
 from console.approach.capture_words import damping_words
 from console.approach.damping_record import DampingRecord
 from console.core.records import CaptureStatus
@@ -55,8 +54,7 @@ class DampingWatch:
         if self.is_over or is_retracting:
             self.is_over = True
             return False
-        readings = Readings.of(status)
-        sizes = (readings.rel_rate_mps, readings.rel_rate_dps)
+        sizes = (status.rel_rate_mps, status.rel_rate_dps)
         for record, size in zip(self._records, sizes, strict=True):
             if size is not None:
                 record.take(status.t, size)

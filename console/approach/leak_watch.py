@@ -18,7 +18,6 @@ from console.approach.capture_now import (
     Span,
     VestibuleStage,
 )
-from console.approach.capture_reading import Readings
 from console.approach.capture_words import leak_words
 from console.approach.leak_record import AveragedRecord, Filling
 from console.core.records import CaptureStatus
@@ -77,11 +76,10 @@ class LeakWatch:
         t = status.t
         if self.passes:
             return False
-        readings = Readings.of(status)
-        degc = readings.vestibule_degc
+        degc = status.vestibule_degc
         if degc is not None and (self._degc is None or t >= self._degc[0]):
             self._degc = (t, degc)
-        kpa = readings.vestibule_kpa
+        kpa = status.vestibule_kpa
         if kpa is None or (self._newest_t is not None and t <= self._newest_t):
             return False
         self._newest_t = t

@@ -11,7 +11,6 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from console.approach.capture_reading import Readings
 from console.approach.event import AnyEvent, SourceChanged
 from console.approach.snapshot import LimitNow
 from console.approach.state import StateModel
@@ -175,10 +174,10 @@ class CourseFollower:
         if status is None or status.t <= self._capture_t:
             return
         self._capture_t = status.t
-        now = Readings.of(status)
-        hooks = None if not now.hooks else sum(now.hooks) / len(now.hooks)
+        hooks = None if not status.hooks else sum(status.hooks) / len(status.hooks)
         told = (
-            now.rel_rate_mps, now.rel_rate_dps, now.ring_extension, hooks, now.vestibule_kpa,
+            status.rel_rate_mps, status.rel_rate_dps, status.ring_extension, hooks,
+            status.vestibule_kpa,
         )  # fmt: skip
         row = tuple(math.nan if value is None else value for value in told)
         self._capture.add((status.t, *row))

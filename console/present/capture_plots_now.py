@@ -7,7 +7,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from console.approach.capture_reading import Readings
 from console.approach.snapshot import Snapshot
 from console.present.capture_hooks import NOT_RECEIVED, draw_hooks, hooks_words
 from console.present.capture_plots import CaptureFrame, PanelFrame, title_of
@@ -123,7 +122,7 @@ def told_value(snapshot: Snapshot | None, spec: PanelSpec) -> float | None:
     """Give a panel's newest value as the snapshot has it."""
     if snapshot is None or snapshot.capture is None:
         return None
-    status = Readings.of(snapshot.capture.status)
+    status = snapshot.capture.status
     return {
         CaptureChannel.REL_RATE_MPS: status.rel_rate_mps,
         CaptureChannel.REL_RATE_DPS: status.rel_rate_dps,
@@ -140,7 +139,7 @@ def value_words(snapshot: Snapshot | None, spec: PanelSpec) -> tuple[str, ...]:
         return ()
     words = f"{number(value, spec.decimals)} {spec.unit}".strip()
     capture = None if snapshot is None else snapshot.capture
-    degc = None if capture is None else Readings.of(capture.status).vestibule_degc
+    degc = None if capture is None else capture.status.vestibule_degc
     if spec.is_late and degc is not None:
         return (f"{words}  {number(degc, 1)} °C", words)
     return (words, number(value, spec.decimals))

@@ -7,12 +7,13 @@ import math
 import sys
 from pathlib import Path
 
+import msgspec
 import numpy as np
 import pytest
 from capture_cases import SOFT, T0, Watch, status
 
 from console.approach.capture_now import DampingNow, DampingVerdict, Span
-from console.approach.capture_reading import Readings
+from console.approach.capture_reading import readable
 from console.approach.capture_words import bounds, damping_line, figures, settles_words
 from console.approach.damping_record import SAMPLES_KEPT, DampingRecord
 from console.approach.damping_watch import DampingWatch
@@ -305,7 +306,7 @@ def test_a_size_no_docking_has_is_no_reading(wrong):
         watch = DampingWatch()
         for n in range(160):
             size = first if n == 3 else motion(n * 0.5)
-            record = status(n * 0.5, rel_rate_mps=size)
+            record = readable(status(n * 0.5, rel_rate_mps=size))
             if watch.take(record, is_captured=True, is_retracting=False):
                 told.append((first, n, watch.verdict))
     assert [x[1:] for x in told if x[0] is None] == [x[1:] for x in told if x[0] is not None]
@@ -316,12 +317,15 @@ def test_readings_are_what_can_be_read():
     """Bounds count as readings; a size is a magnitude; one wrong hook hides all hooks."""
     good = status(0, ring_extension=0.5, hooks=(0.0, 1.0), rel_rate_mps=-0.01, rel_rate_dps=0.2,
                   vestibule_kpa=-0.02, vestibule_degc=200.0)  # fmt: skip
-    assert Readings.of(good) == Readings(0.01, 0.2, 0.5, (0.0, 1.0), -0.02, 200.0)
+    assert readable(good) == msgspec.structs.replace(good, rel_rate_mps=0.01)
     for wrong in (1.7e308, -1.7e308, 1e4, -1e4):
-        bad = status(0, ring_extension=wrong, hooks=(0.0, wrong), rel_rate_mps=wrong,
+        bad = status(0, **SOFT, ring_extension=wrong, hooks=(0.0, wrong), rel_rate_mps=wrong,
                      rel_rate_dps=wrong, vestibule_kpa=wrong, vestibule_degc=wrong)  # fmt: skip
-        assert Readings.of(bad) == Readings(None, None, None, None, None, None)
-    assert Readings.of(status(0)) == Readings(None, None, None, None, None, None)
+        assert readable(bad) == status(0, **SOFT)
+        watch = Watch()
+        watch.feed(good, msgspec.structs.replace(bad, seq=1, t=T0 + 1.0))
+        now = watch.capture.status
+        assert (now.soft_capture, now.ring_extension, now.hooks) == (True, 0.5, (0.0, 1.0))
 
 
 def test_parting_forgets_the_motion():

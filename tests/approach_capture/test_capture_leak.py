@@ -11,6 +11,7 @@ from capture_cases import HARD, T0, Watch, status
 from test_capture_damping import benchmark
 
 from console.approach.capture_now import NOT_KNOWN, LeakState, VestibuleStage
+from console.approach.capture_reading import readable
 from console.approach.capture_words import leak_line, needed_words
 from console.approach.event import CaptureVerdict, Phase
 from console.approach.leak_record import SAMPLES_KEPT, AveragedRecord, Filling
@@ -38,7 +39,7 @@ def run(readings, setup=None, with_temperature=True):
     watch, told = LeakWatch(setup or Vestibule()), []
     for t, kpa, degc in readings:
         record = status(t, vestibule_kpa=kpa, vestibule_degc=degc if with_temperature else None)
-        if watch.take(record):
+        if watch.take(readable(record)):
             now = watch.picture()
             told.append((t, now.state, now.reason))
     return watch, told
@@ -208,7 +209,7 @@ def test_wrong_readings_neither_pass_a_leak_nor_spoil_its_record(leak):
         watch = LeakWatch(Vestibule())
         for t, kpa, degc in readings:
             fields = {"vestibule_kpa": kpa, "vestibule_degc": degc}
-            watch.take(status(t, **fields | (wrong if t in at else {})))
+            watch.take(readable(status(t, **fields | (wrong if t in at else {}))))
         now = watch.picture()
         assert now.state is clean.state
         assert now.t_verdict <= clean.t_verdict + 2 * LOOK_S
