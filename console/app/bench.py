@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -60,7 +60,7 @@ class BenchOrder:
 def passes_at_hand() -> tuple[Path, ...]:
     """Give where passes are looked for when none are named: own recordings, else the shipped.
 
-    Where the one recording there is is still being written, both: it is told to be left out.
+    Where all recordings are still being written, both: they are told to be left out.
     """
     folder, others = recordings_folder(), shipped("replay_data", "passes")
     own = [p for p in folder.glob("*") if p.suffix in PASS_SUFFIXES]
@@ -140,10 +140,11 @@ def run_headless(order: BenchOrder, draft: Path | None, say: Callable[[str], Non
     """
     ready = order.ready()
     after_limits = ready.limits if draft is None else load_limits(draft)
-    before = _loaded(order, ready)
-    after = before
+    files = pass_files(order.passes)
+    before = after = load_passes(files, ready, jobs=order.jobs)
     if rules_of(after_limits) != before.rules:
-        after = _loaded(order, ReadyOrder(after_limits, ready.setup))
+        again = load_passes(files, ReadyOrder(after_limits, ready.setup), jobs=order.jobs)
+        before, after = _in_both(before, again)
     for refused in before.refused:
         sys.stderr.write(f"leadmark: {refused.reason}\n")
     book = LabelBook(one.path for one in before.passes)
@@ -153,8 +154,8 @@ def run_headless(order: BenchOrder, draft: Path | None, say: Callable[[str], Non
     judged_after = (judged if after is before else Rejudge(after)).judge(after_limits)
     comparer = Comparer(judged_before, before.passes, labels, Level.WARNING)
     found = comparer.against(judged_after, None if after is before else after.passes)
-    files = (ready.limits, None if draft is None else after_limits)
-    for line in report_lines(found, files, before, labels):
+    shown = (ready.limits, None if draft is None else after_limits)
+    for line in report_lines(found, shown, before, labels):
         say(line)
     return REFUSED if before.refused else DONE
 
@@ -190,5 +191,15 @@ def _named(limits: LimitsFile) -> str:
     return f"{limits.title} r{limits.revision} {limits.sha256[:12]}"
 
 
-def _loaded(order: BenchOrder, ready: ReadyOrder) -> PassSet:
-    return load_passes(order.passes, ready, jobs=order.jobs)
+def _in_both(before: PassSet, after: PassSet) -> tuple[PassSet, PassSet]:
+    """Leave out what either side refused, such as a file taken away between the two readings."""
+    refused = {one.path: one for one in (*after.refused, *before.refused)}
+    first, second = (
+        replace(
+            side,
+            passes=tuple(one for one in side.passes if one.path not in refused),
+            refused=tuple(refused.values()),
+        )
+        for side in (before, after)
+    )
+    return first, second

@@ -76,7 +76,23 @@ class PassSet:
         return PassStack.of([one.columns for one in self.passes])
 
 
-def pass_files(paths: Sequence[Path]) -> list[Path]:
+@dataclass(frozen=True, slots=True)
+class PassFiles:
+    """What one look into the folders given found.
+
+    Attributes
+    ----------
+    files : tuple of Path
+        To be loaded.
+    under_way : int
+        Recordings in the folders that were being written, and so were left out.
+    """
+
+    files: tuple[Path, ...]
+    under_way: int = 0
+
+
+def pass_files(paths: Sequence[Path]) -> PassFiles:
     """Give the files to load: those given, and of a folder the passes in it, by name.
 
     A recording in a folder that is being written now is left out: it is no whole pass yet.
@@ -86,27 +102,26 @@ def pass_files(paths: Sequence[Path]) -> list[Path]:
     InputError
         A folder holds no pass.
     """
-    found: list[Path] = []
+    found: dict[Path, None] = {}
+    under_way: set[Path] = set()
     for path in paths:
         if not path.is_dir():
-            found.append(path)
+            found[path] = None
             continue
         inside = sorted(p for p in path.iterdir() if p.suffix in PASS_SUFFIXES and p.is_file())
         if not inside:
             kinds = ", ".join(PASS_SUFFIXES)
             raise InputError.of(str(path), "", "no pass in it", f"a folder with {kinds} files")
-        found += [one for one in inside if not is_being_written(one)]
-    return list(dict.fromkeys(found))
-
-
-def count_under_way(paths: Sequence[Path]) -> int:
-    """Count the recordings in folders that are being written now."""
-    folders = {path for path in paths if path.is_dir()}
-    return sum(is_being_written(one) for folder in folders for one in folder.iterdir())
+        for one in inside:
+            if is_being_written(one):
+                under_way.add(one)
+            else:
+                found[one] = None
+    return PassFiles(tuple(found), len(under_way - found.keys()))
 
 
 def load_passes(
-    paths: Sequence[Path],
+    paths: Sequence[Path] | PassFiles,
     order: ReadyOrder,
     *,
     jobs: int = 1,
@@ -117,8 +132,8 @@ def load_passes(
 
     Parameters
     ----------
-    paths : sequence of Path
-        Files, and folders of files.
+    paths : sequence of Path or PassFiles
+        Files, and folders of files; or what was found in them before, to load the same again.
     order : ReadyOrder
         Under which rules.
     jobs : int
@@ -133,8 +148,8 @@ def load_passes(
     InputError
         A folder holds no pass, or a worker process was killed.
     """
-    under_way = count_under_way(paths)
-    files = pass_files(paths)
+    listed = paths if isinstance(paths, PassFiles) else pass_files(paths)
+    files = listed.files
     found: dict[int, ReadyPass | Refused] = {}
     try:
         for number, made in _made(files, order, jobs, is_stopped or (lambda: False)):
@@ -152,7 +167,7 @@ def load_passes(
         rules_of(order.limits),
         order.limits.data.stale_after_s,
         tuple(one for one in results if isinstance(one, Refused)),
-        under_way,
+        listed.under_way,
     )
 
 

@@ -11,6 +11,7 @@ from console.app.bench_desk import desk_of_files
 from console.app.input_file import load_limits
 from console.archive.shipped import shipped
 from console.bench.labels import Label, LabelBook, Mark
+from console.bench.pass_set import PassFiles, PassSet, load_passes
 from console.bench.ready_pass import ReadyOrder
 from console.cli import main
 from console.core.errors import InputError
@@ -67,6 +68,30 @@ def test_other_data_rules_are_judged_under_their_own_run(passes: Path) -> None:
     status, said = table(BenchOrder((passes,), jobs=1), draft)
     assert status == 0
     assert "alarms in 10 min" in said
+
+
+@pytest.mark.parametrize("is_taken_away", [False, True])
+def test_a_folder_that_changes_between_two_readings_mixes_no_passes(
+    passes: Path, monkeypatch: pytest.MonkeyPatch, *, is_taken_away: bool
+) -> None:
+    """A pass that comes is left for the next run, one that goes is told; no other is compared."""
+    first, coming = passes / "a.csv", passes / "b.csv"
+    first.write_bytes((passes / SHORT).read_bytes())
+
+    def load(files: PassFiles, order: ReadyOrder, *, jobs: int) -> PassSet:
+        found = load_passes(files, order, jobs=jobs)
+        if is_taken_away:
+            first.unlink(missing_ok=True)
+        else:
+            coming.write_bytes((passes / SHORT).read_bytes())
+        return found
+
+    monkeypatch.setattr("console.app.bench.load_passes", load)
+    draft = tight(passes.parent, "stale_after_s = 1.0", "stale_after_s = 1.5")
+    status, said = table(BenchOrder((passes,), jobs=1), draft)
+    assert status == (2 if is_taken_away else 0)
+    assert said.startswith("2 passes" if is_taken_away else "3 passes")
+    assert "->" not in said
 
 
 def test_a_refused_pass_is_told_and_the_rest_judged(

@@ -19,7 +19,7 @@ from console.app.debrief import DebriefDesk
 from console.archive.places import recordings_folder
 from console.archive.recording import Recorder, is_being_written, under_way
 from console.archive.shipped import shipped
-from console.bench.pass_set import load_passes, pass_files
+from console.bench.pass_set import PassFiles, load_passes, pass_files
 
 HERE = Path(__file__).resolve().parent
 
@@ -125,9 +125,11 @@ def test_the_bench_leaves_it_out_and_counts_it(own: Path) -> None:
     found = load_passes((own,), BenchOrder((own,)).ready())
     assert [one.name for one in found.passes] == [whole.name]
     assert (found.refused, found.under_way) == ((), 1)
-    assert pass_files((path,)) == [path]
+    assert pass_files((path,)) == PassFiles((path,))
+    assert pass_files((own, own)) == PassFiles((whole,), under_way=1)
+    assert pass_files((own, path)) == PassFiles((whole, path))
     recorder.close()
-    assert pass_files((own,)) == [whole, path]
+    assert pass_files((own,)) == PassFiles((whole, path))
 
 
 def test_the_debrief_lists_it_as_still_being_written(own: Path) -> None:
