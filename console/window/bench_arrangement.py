@@ -39,23 +39,26 @@ class BenchArrangement:
     def place(self, area: QRect, gap: int, faces: Faces) -> None:
         """Place everything between headline and entry line."""
         width = area.width() + 2 * gap
-        self._settle(width < NARROW_EM * faces.em)
+        held = self._settle(width < NARROW_EM * faces.em)
         if width >= WIDE_EM * faces.em:
             self._wide(area, gap, faces)
         elif not self._scrolls:
             self._low(area, gap, faces)
         else:
             self._narrow(area, gap, faces)
+        if held is not None:
+            (held if held.isVisibleTo(self._view) else self._view.table).setFocus()
 
-    def _settle(self, scrolls: bool) -> None:
-        """Move parts in or out of what scrolls."""
+    def _settle(self, scrolls: bool) -> QWidget | None:
+        """Move parts in or out of what scrolls; give the one Qt took the keyboard from by it."""
         if scrolls == self._scrolls:
-            return
+            return None
         self._scrolls = scrolls
         view, home = self._view, self.scroll.inner if scrolls else self._view
         parts: tuple[QWidget, ...] = (
             view.summary, view.heading, view.table, view.sweep, view.delays,
         )  # fmt: skip
+        held = view.window().focusWidget()
         for part in parts:
             part.setParent(home)
             part.show()
@@ -65,6 +68,7 @@ class BenchArrangement:
         )  # fmt: skip
         for first, second in pairwise((view.headline.choice, *order)):
             QWidget.setTabOrder(first, second)
+        return held if held in parts else None
 
     def _wide(self, area: QRect, gap: int, faces: Faces) -> None:
         view = self._view

@@ -77,6 +77,29 @@ def test_the_parts_go_back_beside_each_other(qtbot: QtBot) -> None:
     assert not any(a.intersects(b) for n, a in enumerate(shapes) for b in shapes[:n])
 
 
+@pytest.mark.parametrize("part", ["summary", "table", "sweep"])
+def test_the_keyboard_stays_where_it_is_as_parts_move(qtbot: QtBot, part: str) -> None:
+    """Into the column that scrolls and out of it again; what has it there is in sight."""
+    window, view = opened(qtbot, (1280, 720), 1.0)
+    held: QWidget = getattr(view, part)
+    held.setFocus()
+    for text_size in (2.0, 1.0):
+        window.set_text_size(text_size)
+        window.grab()
+        assert QApplication.focusWidget() is held
+        assert in_sight(held, view)
+
+
+def test_the_keyboard_goes_to_the_table_from_a_part_that_is_left_out(qtbot: QtBot) -> None:
+    """The sweep has no place between wide and narrow."""
+    window, view = opened(qtbot, (1280, 720), 2.0)
+    view.sweep.setFocus()
+    window.set_text_size(1.25)
+    window.grab()
+    assert not view.sweep.isVisible()
+    assert QApplication.focusWidget() is view.table
+
+
 def test_a_pass_s_name_stands_whole_in_a_small_window(qtbot: QtBot) -> None:
     """At 1280 by 720 the table has the room for it."""
     _, view = opened(qtbot, (1280, 720), 1.0)
