@@ -60,7 +60,9 @@ class PassModel(QAbstractTableModel):
         same_length = self.rows is not None and len(order) == len(self.order)
         if same_length:
             self.rows, self.order = rows, order
-            self.dataChanged.emit(self.index(0, 0), self.index(len(order) - 1, len(Column) - 1))
+            if order:
+                last = self.index(len(order) - 1, len(Column) - 1)
+                self.dataChanged.emit(self.index(0, 0), last)
             self.headerDataChanged.emit(Qt.Orientation.Horizontal, 0, len(Column) - 1)
             return
         self.beginResetModel()

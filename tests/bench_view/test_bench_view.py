@@ -497,6 +497,17 @@ def test_without_a_pass_the_sweep_does_not_wait_for_ever(qtbot: QtBot) -> None:
     assert "Mark passes" in view.sweep.scene().words()
 
 
+def test_a_table_without_a_row_is_renewed_without_a_complaint(qtbot: QtBot) -> None:
+    """As where every recording of a folder is still being written; a warning of Qt's fails it."""
+    view = bench_on(0)
+    qtbot.addWidget(view)
+    shown(view)
+    view.show_rows()
+    view.show_rows()
+    assert view.table.passes.rowCount() == 0
+    assert view.table.chosen is None
+
+
 def test_a_recording_left_out_is_told_above_the_table(view: BenchView) -> None:
     """In one line that fits."""
     view.port._set = replace(view.port.loaded(), under_way=1)
