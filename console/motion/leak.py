@@ -9,9 +9,8 @@ from __future__ import annotations
 
 import math
 
+from console.core.normal import Z_95_ONE_SIDED
 from console.core.units import S_PER_DAY, S_PER_H, SPECIFIC_GAS_CONSTANT_AIR_J_PER_KG_K
-
-ONE_LOOK_Z = 1.645  # normal distribution, one-sided 95 %
 
 
 def gas_mass_kg(
@@ -94,7 +93,7 @@ def watch_time_s(
     spare_pa_per_s = (limit_pa_per_h - expected_pa_per_h) / S_PER_H
     if spare_pa_per_s <= 0.0:
         return math.inf
-    needed = 2.0 * ONE_LOOK_Z / spare_pa_per_s
+    needed = 2.0 * Z_95_ONE_SIDED / spare_pa_per_s
     return float((12.0 * noise_pa**2 * step_s * needed**2) ** (1.0 / 3.0))
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from console.core.normal import Z_95_ONE_SIDED
 from console.envelope.limits import HandsOff
 from console.envelope.setup import Retreat
 from console.motion.braking import (
@@ -16,7 +17,6 @@ from console.motion.drift import DriftOutcome
 from console.tracking.contact_time import CLOSING, AlongNow, motion_of
 from console.tracking.outlook import StopFigures
 
-Z_SAFE: Final = 1.645
 BRAKING_SIGMA: Final = 0.05
 """1-sigma of the braking deceleration as a share (thrust error)."""
 START_SIGMA_S: Final = 0.29
@@ -70,7 +70,7 @@ def stop_figures(
             reaction_sigma_s=START_SIGMA_S,
             braking_share_sigma=BRAKING_SIGMA,
         )
-        safe = hold - Z_SAFE * sigma
+        safe = hold - Z_95_ONE_SIDED * sigma
     back = retreat_time_s(now.p, speed, retreat.to_m, retreat.rate_mps, delay, braking)
     return StopFigures(
         distance_m=distance,

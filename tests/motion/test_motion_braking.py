@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from console.core.normal import Z_95_ONE_SIDED
 from console.motion.braking import (
     greatest_rate_mps,
     latest_call_on_law_s,
@@ -126,7 +127,7 @@ def test_latest_stop_call_spread_against_monte_carlo():
             reaction_sigma_s=0.3, braking_share_sigma=0.1,
         )  # fmt: skip
         assert calls.std() == pytest.approx(sigma, rel=0.03)
-        assert np.quantile(calls, 0.05) == pytest.approx(call - 1.645 * sigma, abs=0.15)
+        assert np.quantile(calls, 0.05) == pytest.approx(call - Z_95_ONE_SIDED * sigma, abs=0.15)
 
 
 @given(st.floats(3.0, 100.0), st.floats(0.02, 0.5))

@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
+from console.core.normal import Z_95_ONE_SIDED
 from console.core.units import GAS_CONSTANT_J_PER_MOL_K, KG_PER_LBM, S_PER_DAY
 from console.motion.leak import (
-    ONE_LOOK_Z,
     gas_mass_kg,
     loss_kg_per_day,
     loss_pa_m3_per_s,
@@ -135,7 +135,7 @@ def test_a_leak_at_the_limit_hardly_ever_passes(case):
     for _ in range(120):
         terms = CASES[case]
         fit = fit_leak(*gas(rng, 20.0, **terms), sensor_lag_s=terms.get("lag_s", 0.0))
-        passed.append(fit.verdict(20.0, ONE_LOOK_Z) is LeakVerdict.PASSES)
+        passed.append(fit.verdict(20.0, Z_95_ONE_SIDED) is LeakVerdict.PASSES)
     assert np.mean(passed) <= 0.11  # 6 % and three sigma of 120 draws
 
 
