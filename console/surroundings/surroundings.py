@@ -97,8 +97,8 @@ class Surroundings:
             return None
         if is_old:
             why = (
-                f"{self.orbit.name} is {age_days(self.orbit, t_s):.0f} days from its epoch, "
-                f"at most {self.orbit.max_age_days:.0f} are believed"
+                f"{self.orbit.name} is {age_days(self.orbit, t_s):.1f} days from its epoch, "
+                f"past the {self.orbit.max_age_days:.0f} that are believed"
             )
         else:
             when = "now" if self.orbit.state(t_s) is None else "at all times ahead"

@@ -67,7 +67,8 @@ def test_an_orbit_too_old_is_said_to_be() -> None:
     assert (outlook.spans, outlook.glares) == ((), ())
     (one,) = made.ahead(outlook, t, None, None).advisories
     assert one.words == (
-        "Light is unknown: the circular orbit is 20 days from its epoch, at most 3 are believed"
+        "Light is unknown: the circular orbit is 20.0 days from its epoch, "
+        "past the 3 that are believed"
     )
 
 
@@ -87,7 +88,10 @@ def test_light_is_told_as_long_as_its_orbit_is_believed(is_message: bool) -> Non
         soon = Predicted(Happening.CONTACT, now_s + 60.0, now_s + 50.0, None)
         (told,) = made.ahead(made.outlook(now_s), now_s, soon, None).advisories
         assert told.words.startswith("Light is unknown: ")
-        assert told.words.endswith(f"at most {known.max_age_days:.0f} are believed")
+        assert told.words.endswith(
+            f"is {known.max_age_days:.1f} days from its epoch, "
+            f"past the {known.max_age_days:.0f} that are believed"
+        )
 
 
 def test_a_plan_alone_says_nothing_of_light() -> None:
