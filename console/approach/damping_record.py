@@ -25,9 +25,10 @@ STEADY_S = 30.0
 """Before so much is seen motion is not called not settling."""
 LONGEST_S = 600.0
 """Motion that would take longer to settle is not settling."""
+BEYOND_KEPT = 10_000
+"""Sizes held back until it is known whether the motion came again."""
 AGAIN_COUNT, AGAIN_S = 3, 1.0
 AGAIN_SIGMA = 4.0
-BEYOND_KEPT = 10_000
 AGAIN_FACTOR = 1.5
 """Moving again: so many sizes in a row, over so long, that are larger than the envelope by so many
 1-sigma of noise, or, once settled, than so many times the level."""
