@@ -215,17 +215,17 @@ def fit_leak(
     2009), on block means by generalised least squares; the noise by restricted maximum likelihood
     (Patterson, Thompson, Biometrika 58(3), 1971; from memory). About 1 ms.
     """
-    cut = cut_record(
-        np.asarray(t_s, dtype=np.float64),
-        np.asarray(pressure_kpa, dtype=np.float64) * PA_PER_KPA,
-        np.asarray(temperature_degc, dtype=np.float64) + KELVIN_AT_0_DEGC,
-    )
-    if cut is None:
-        return None
     with np.errstate(all="ignore"):  # what overflows shows as a figure that is not finite
+        cut = cut_record(
+            np.asarray(t_s, dtype=np.float64),
+            np.asarray(pressure_kpa, dtype=np.float64) * PA_PER_KPA,
+            np.asarray(temperature_degc, dtype=np.float64) + KELVIN_AT_0_DEGC,
+        )
+        if cut is None:
+            return None
         try:
             return _fit(cut, sensor_lag_s if sensor_lag_s >= _LEAST_LAG_S else 0.0)
-        except np.linalg.LinAlgError:
+        except (np.linalg.LinAlgError, OverflowError):
             return None
 
 

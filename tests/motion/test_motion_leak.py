@@ -325,3 +325,20 @@ def test_a_record_far_shorter_than_the_lag_still_shows_its_bend():
     t, kpa, degc = (column[:600] for column in gas(rng, 0.0))
     fit = fit_leak(t, kpa, degc + 3e-6 * (t - 300.0) ** 2, 3600.0)
     assert fit.verdict(20.0) is LeakVerdict.NOT_SETTLED
+
+
+@pytest.mark.parametrize("size", [1e120, 1e152, 1e160, 1e307])
+@pytest.mark.filterwarnings("error")
+def test_readings_too_large_to_square_are_no_fit_and_no_error(size):
+    """Finite all of them: whatever overflows on the way gives None, or finite figures."""
+    rng = np.random.default_rng(42)
+    t, kpa, degc = (column[:600] for column in gas(rng, 20.0))
+    for lag_s in (0.0, 900.0):
+        for pressure, temperature in (
+            (size * (1.0 + 0.5 * (np.arange(600) % 2)), degc),
+            (kpa, size * (1.0 + 0.5 * (np.arange(600) % 2))),
+        ):
+            fit = fit_leak(t, pressure, temperature, lag_s)
+            if fit is not None:
+                assert math.isfinite(fit.loss_pa_per_h)
+                assert math.isfinite(fit.sigma_pa_per_h)
