@@ -71,11 +71,12 @@ class _Stage:
 def demo_headless(order: DemoOrder, write: Callable[[str], None]) -> int:
     """Run the demo in text until the scenario ends; give the exit status."""
     with _staged(order) as stage, _subscribed(stage) as source:
-        write(f"{stage.order.title}. Watch for: {load_scenario(order.scenario).watch_for}")
+        watch_for = f"{stage.order.title}. Watch for: {load_scenario(order.scenario).watch_for}"
         feeder = stage.feeder
         watch_headless(
-            stage.order, stage.clock, source, lambda: feeder.is_done, write, begin=feeder.start
-        )
+            stage.order, stage.clock, source, lambda: feeder.is_done, write,
+            begin=feeder.start, opening=[watch_for],
+        )  # fmt: skip
     return 0
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -163,14 +164,18 @@ def watch_headless(
     write: Callable[[str], None],
     *,
     begin: Callable[[], None] | None = None,
+    opening: Sequence[str] = (),
 ) -> StateModel:
     """Watch in text until ``is_over`` or an interrupt; give the state model at the end.
 
-    ``begin`` is called as soon as the watch runs. Where the terminal is not read, or goes away,
-    the watch goes on; it ends with a BrokenPipeError then.
+    ``begin`` is called as soon as the watch runs; ``opening`` is said before all else. Where the
+    terminal is not read, or goes away, the watch goes on; it ends with a BrokenPipeError then.
     """
     with Printing(write) as printing:
-        made = _watch_in_text(order, clock, source, is_over, printing, begin)
+        for line in opening:
+            printing.say(line)
+        with _speaking(order, in_window=False) as speech:
+            made = _watch_in_text(order, clock, source, is_over, printing, speech, begin)
         printing.close(*summary(made.state, made.watch.status()))
     return made.state
 
@@ -181,9 +186,9 @@ def _watch_in_text(
     source: FrameSource,
     is_over: Callable[[], bool],
     printing: Printing,
+    speech: Speech | None,
     begin: Callable[[], None] | None,
 ) -> Assembled:
-    speech = _speech(order, in_window=False)
     if speech is not None:
         printing.say(speech.words().capitalize())
     assembled = assemble(order, source, clock, _listeners(printer(printing.say), speech))
@@ -202,8 +207,6 @@ def _watch_in_text(
         pass
     finally:
         assembled.watch.stop()
-        if speech is not None:
-            speech.stop()
     failure = assembled.watch.failure
     if failure is not None:
         raise failure
@@ -227,33 +230,37 @@ def watch_in_window(
 
     theme = theme_named(theme_name)
     application(theme)  # Qt's own voice needs it
-    speech = _speech(order, in_window=True)
-    assembled = assemble(order, source, clock, _listeners(None, speech))
-    StatusLines(print).look(assembled.watch.status(), assembled.recorder.path, time.monotonic())
-    assembled.watch.start()
-    try:
-        if begin is not None:
-            begin()
-        title = order.title or "Leadmark"
-        texts = Texts(order.limits_path, order.setup_path)
-        desk = live_desk(
-            assembled.watch, texts=texts, theme=theme, title=title, speech=speech,
-            when_new=assembled.watch.when_new,
-        )  # fmt: skip
-        return run_window(desk.window)
-    finally:
-        assembled.watch.stop()
-        if speech is not None:
-            speech.stop()
+    with _speaking(order, in_window=True) as speech:
+        assembled = assemble(order, source, clock, _listeners(None, speech))
+        watch = assembled.watch
+        StatusLines(print).look(watch.status(), assembled.recorder.path, time.monotonic())
+        watch.start()
+        try:
+            if begin is not None:
+                begin()
+            title = order.title or "Leadmark"
+            texts = Texts(order.limits_path, order.setup_path)
+            desk = live_desk(
+                watch, texts=texts, theme=theme, title=title, speech=speech,
+                when_new=watch.when_new,
+            )  # fmt: skip
+            return run_window(desk.window)
+        finally:
+            watch.stop()
 
 
-def _speech(order: WatchOrder, *, in_window: bool) -> Speech | None:
-    """Begin to speak, where that was asked for."""
+@contextmanager
+def _speaking(order: WatchOrder, *, in_window: bool) -> Iterator[Speech | None]:
+    """Speak, where that was asked for, until the watch has ended or could not begin."""
     if not order.speak:
-        return None
+        yield None
+        return
     speech = speech_of(in_window=in_window)
     speech.start()
-    return speech
+    try:
+        yield speech
+    finally:
+        speech.stop()
 
 
 def _listeners(

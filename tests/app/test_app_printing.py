@@ -17,10 +17,11 @@ import pytest
 from app_tools import HandClock, Script, environment, sample_frame
 
 from console.app import printing as printing_module
+from console.app.demo import DemoOrder, demo_headless
 from console.app.input_file import load_limits
 from console.app.printing import Printing
 from console.app.watching import WatchOrder, watch_headless
-from console.approach.event import AnyEvent, MarkPassed
+from console.approach.event import AnyEvent, ContactMade, MarkPassed
 from console.archive.recording import open_recording
 from console.cli import arguments
 from console.cli.arguments import say_watching
@@ -189,6 +190,17 @@ def test_watch_goes_on_when_the_reader_went_away(
         assert recording.was_closed
         events = [msgspec.json.decode(line, type=AnyEvent) for line in recording.events()]
     assert any(isinstance(event, MarkPassed) for event in events)
+
+
+def test_demo_goes_on_when_nobody_reads_its_first_line(tmp_path: Path) -> None:
+    """It says that it goes on, and so it does: to the scenario's end, recorded."""
+    path = tmp_path / "a.leadmark"
+    with pytest.raises(BrokenPipeError):
+        demo_headless(DemoOrder(from_range_m=0.3, speed=200.0, record=path), gone)
+    with open_recording(path) as recording:
+        assert recording.was_closed
+        assert any(isinstance(msgspec.json.decode(line, type=AnyEvent), ContactMade)
+                   for line in recording.events())  # fmt: skip
 
 
 def replaying(folder: Path) -> subprocess.Popen[str]:

@@ -9,6 +9,9 @@ import subprocess
 import sys
 import threading
 import time
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
 from itertools import pairwise
 from pathlib import Path
 from typing import get_args, get_type_hints
@@ -16,6 +19,7 @@ from typing import get_args, get_type_hints
 import pytest
 from app_tools import STATUS, T0, HandClock, Script, environment, replay, sample_frame
 
+from console.app import watching
 from console.app.clock import SystemClock
 from console.app.headless import StatusLines, line_of
 from console.app.input_file import load_limits
@@ -27,6 +31,7 @@ from console.approach.snapshot import Snapshot
 from console.approach.state import StateModel
 from console.archive.passes import read_pass
 from console.archive.recording import open_recording
+from console.core.errors import InputError
 from console.core.ids import SourceId
 from console.core.records import RelativeSample
 from console.envelope.setup import Setup
@@ -40,6 +45,55 @@ LIMITS = load_limits(None)
 def order(record: Path | None) -> WatchOrder:
     """Give the order for a watch of a script."""
     return WatchOrder("Live", ["a script"], LIMITS, Setup(), record=record)
+
+
+class Heard:
+    """Speech that only notes what was asked of it."""
+
+    def __init__(self) -> None:
+        self.asked: list[str] = []
+
+    def start(self) -> None:
+        """Note it."""
+        self.asked.append("start")
+
+    def stop(self) -> None:
+        """Note it."""
+        self.asked.append("stop")
+
+    def words(self) -> str:
+        """Say how it is."""
+        return "speech on"
+
+    def on_event(self, event: AnyEvent) -> None:
+        """Say nothing."""
+
+
+@pytest.mark.parametrize("in_window", [False, True])
+def test_a_watch_that_cannot_begin_leaves_nobody_speaking(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, *, in_window: bool
+) -> None:
+    """The system gives no more threads: the refusal is told, and speech has ended."""
+    heard = Heard()
+    refusal = InputError.of("the watch", "", "cannot begin", "try again")
+
+    def refuse(watch: LiveWatch) -> None:
+        watch._stop_half_started()
+        raise refusal
+
+    monkeypatch.setattr(watching, "speech_of", lambda **_: heard)
+    monkeypatch.setattr(LiveWatch, "start", refuse)
+    asked = replace(order(tmp_path / "a.leadmark"), speak=True)
+    clock = HandClock()
+    script = Script(clock, [])
+    begin: Callable[..., object] = watching.watch_in_window
+    if in_window:
+        pytest.importorskip("PySide6")
+    else:
+        begin = partial(watch_headless, is_over=lambda: True, write=lambda _: None)
+    with pytest.raises(InputError, match="cannot begin"):
+        begin(asked, clock, script)
+    assert heard.asked == ["start", "stop"]
 
 
 def test_unwritable_place_is_said_and_the_watch_goes_on(tmp_path: Path) -> None:
