@@ -19,7 +19,7 @@ import msgspec
 from console.app.arrival_rate import ArrivalRate
 from console.app.drained import CountedQueue, drained
 from console.app.fair_queue import FairQueue
-from console.app.own_drops import OwnDrops
+from console.app.own_drops import Before, OwnDrops
 from console.app.pace import Pace
 from console.app.trail_feed import TrailFeed
 from console.approach.action import AnyAction
@@ -97,7 +97,7 @@ class _Numbered:
 
     number: int
     frame: Frame
-    dropped: int
+    dropped: Before
     """Messages dropped so far whose absence it may show."""
 
 
@@ -358,7 +358,8 @@ class LiveWatch:
         self._idle_since_s = item.frame.t_received_s
         events = self._intake.frame(item.frame)
         if item.dropped:
-            self._own_drops.hold_against(item.frame.topic, item.dropped, events)
+            moved = self._intake.moved
+            self._own_drops.hold_against(item.frame.topic, item.dropped, moved, events)
         self._publish(events)
         if self._intake.accepted:
             self._known_topics.add(item.frame.topic)

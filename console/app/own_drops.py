@@ -7,13 +7,16 @@ taken after it carries that count, and the engine thread holds a gap it then fin
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import TypeAlias
 
 from console.approach.event import AnyEvent, SamplesLost
 from console.wire.topic import Kind
 
 _BEAT = f"{Kind.HEARTBEAT.value}/".encode()
-_RELATIVE = f"{Kind.RELATIVE.value}/".encode()
+_NONE: Mapping[bytes, int] = {}
+Before: TypeAlias = Mapping[bytes, int]
+"""Messages dropped before another, by topic."""
 
 
 class OwnDrops:
@@ -35,23 +38,49 @@ class OwnDrops:
         """Note a message of a followed source that was dropped, on the receive thread."""
         self._dropped[topic] = self._dropped.get(topic, 0) + 1
 
-    def before(self, topic: bytes) -> int:
+    def before(self, topic: bytes) -> Before:
         """Give how many were dropped so far of those a message's number may show to be missing."""
-        return self._dropped.get(_shown_by(topic), 0) if self._dropped else 0
+        if not self._dropped:
+            return _NONE
+        return {t: self._dropped[t] for t in _may_show(topic) if t in self._dropped}
 
-    def hold_against(self, topic: bytes, before: int, events: Iterable[AnyEvent]) -> None:
-        """Take what a message showed to be lost, on the engine thread; ``before`` it carried."""
-        shown = _shown_by(topic)
-        open_ = before - self._seen.get(shown, 0)
+    def hold_against(
+        self, topic: bytes, before: Before, moved: Kind | None, events: Iterable[AnyEvent]
+    ) -> None:
+        """Take what a message showed to be lost, on the engine thread.
+
+        Parameters
+        ----------
+        topic : bytes
+        before : mapping of bytes to int
+            What it carried.
+        moved : Kind or None
+            Whose counter it moved forward. A message that moved none, such as a repeated one,
+            finds no gap, and the next may still find it.
+        events : iterable of event
+            What it brought.
+        """
+        if moved is None:
+            return
+        shown = _topic_of(moved, topic)
+        so_far = before.get(shown, 0)
+        open_ = so_far - self._seen.get(shown, 0)
         if open_ <= 0:
             return
         lost = sum(event.count for event in events if isinstance(event, SamplesLost))
         found = min(open_, lost)
         self.explained += found
         # after a sample no older gap is still to be found; a heartbeat may run behind
-        self._seen[shown] = before if shown == topic else before - open_ + found
+        self._seen[shown] = so_far if shown == topic else so_far - open_ + found
 
 
-def _shown_by(topic: bytes) -> bytes:
-    """Give the topic whose gaps a message can show: a heartbeat speaks for the samples."""
-    return _RELATIVE + topic[len(_BEAT) :] if topic.startswith(_BEAT) else topic
+def _may_show(topic: bytes) -> tuple[bytes, ...]:
+    """Give the topics whose gaps a message can show: a heartbeat speaks for one of two others."""
+    if not topic.startswith(_BEAT):
+        return (topic,)
+    return _topic_of(Kind.RELATIVE, topic), _topic_of(Kind.CAPTURE, topic)
+
+
+def _topic_of(kind: Kind, topic: bytes) -> bytes:
+    """Give the topic of another kind of the same source."""
+    return f"{kind.value}/".encode() + topic.partition(b"/")[2]

@@ -31,6 +31,7 @@ from console.core.units import MICROSECOND_S
 from console.wire.decode import decode
 from console.wire.reason import Reason, rejected
 from console.wire.sequence import Arrival, ArrivalKind
+from console.wire.topic import Kind, kind_of
 
 TICKS_PER_S = 10
 DUPLICATE, RESTART = ArrivalKind.DUPLICATE, ArrivalKind.RESTART
@@ -63,10 +64,13 @@ class Intake:
         """What the newest frame was decoded to, for whoever records it."""
         self.accepted = False
         """Whether the newest record reached the state model: it was no duplicate."""
+        self.moved: Kind | None = None
+        """The kind whose counter the newest record moved forward; None where it moved none."""
 
     def frame(self, frame: Frame) -> list[AnyEvent]:
         """Take a message off the link; one that does not validate is counted, not raised."""
         events: list[AnyEvent] = []
+        self.moved = None
         if self._by_receipt:
             events += self._reach(frame.t_received_s)
         try:
@@ -155,10 +159,12 @@ class Intake:
         if not self._by_receipt:
             events += self._reach(record.t)
         engine_s = self.now
+        self.moved = None
         self.accepted = not isinstance(record, Heartbeat)
         if isinstance(record, Heartbeat):
             missing = self._sequence.heartbeat(record)
             if missing:
+                self.moved = self._sequence.spoken_for(record.source)
                 events += self.state.note_lost(
                     record.source, record.last_seq - missing + 1, missing, engine_s
                 )
@@ -167,6 +173,8 @@ class Intake:
         if arrival.kind is DUPLICATE:
             self.accepted = False
             return events
+        if arrival.kind is not ArrivalKind.LATE:
+            self.moved = kind_of(record)
         events += self._note_arrival(record, arrival, engine_s)
         if isinstance(record, RelativeSample):
             if self._by_receipt:

@@ -133,11 +133,15 @@ class SequenceBook:
         It speaks for the source's relative-state samples, or for its capture statuses where it
         sends no others. Before the first sample of a source it shows nothing.
         """
+        kind = self.spoken_for(beat.source)
+        return 0 if kind is None else self._streams[kind, beat.source].reach(beat.last_seq, beat.t)
+
+    def spoken_for(self, source: SourceId) -> Kind | None:
+        """Give the kind whose numbers the source's heartbeats name; None before its first."""
         for kind in (RELATIVE, CAPTURE):
-            stream = self._streams.get((kind, beat.source))
-            if stream is not None:
-                return stream.reach(beat.last_seq, beat.t)
-        return 0
+            if (kind, source) in self._streams:
+                return kind
+        return None
 
     def counts(self, source: SourceId) -> StreamCounts:
         """Give the counts of a source over its relative-state samples and capture statuses."""

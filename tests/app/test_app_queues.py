@@ -7,6 +7,7 @@ import threading
 from pathlib import Path
 from queue import Empty
 
+import msgspec
 import pytest
 from app_tools import T0, HandWatch, sample_frame
 
@@ -19,7 +20,7 @@ from console.app.input_file import load_limits
 from console.approach.action import Note
 from console.archive.recording.backlog import Backlog, Bounds
 from console.core.ids import SourceId
-from console.core.records import Frame, Heartbeat
+from console.core.records import CaptureStatus, Frame, Heartbeat
 from console.present.port import WatchStatus
 from console.wire.encode import encode
 
@@ -107,6 +108,53 @@ def test_what_was_dropped_here_is_not_lost_on_the_way_too(monkeypatch: pytest.Mo
     seq += 2
     watch.step(32.0, sample())
     assert counts() == (65, 60, 125)
+
+
+def explained(watch: HandWatch, frames: list[Frame], own: set[int]) -> tuple[int, int]:
+    """Take frames, drop those at some places; give the lost on the way, then those explained."""
+    for place, frame in enumerate(frames):
+        if place in own:
+            watch.watch._own_drops.drop(frame.topic)
+        else:
+            watch.step(frame.t_received_s - T0, frame)
+    return watch.watch.status().lost, watch.watch._own_drops.explained
+
+
+@pytest.mark.parametrize("between", ["nothing", "refused", "repeated", "late"])
+def test_a_message_that_finds_no_gap_leaves_a_drop_to_be_found(between: str) -> None:
+    """Refused, repeated or late, it says nothing of what was dropped before it."""
+    numbers = [1, 2, 4, 5, 6, 7] if between == "late" else [1, 2, 3, 4, 5, 6, 7]
+    frames = [sample_frame(n / 10, 12.0 - 0.009 * n, n) for n in numbers]
+    dropped = 3  # number 5 or 4
+    come = {
+        "nothing": [],
+        "refused": [Frame(T0 + 0.51, frames[0].topic, b'{"seq":5}')],
+        "repeated": [msgspec.structs.replace(frames[1], t_received_s=T0 + 0.51)],
+        "late": [msgspec.structs.replace(sample_frame(0.3, 11.97, 3), t_received_s=T0 + 0.51)],
+    }[between]
+    frames[dropped + 1 : dropped + 1] = come
+    assert explained(HandWatch(LIMITS), frames, {dropped}) == (0, 1)
+
+
+def test_a_drop_that_left_no_gap_explains_no_later_one() -> None:
+    """A repeated message dropped here is settled by the next new one; a loss then is one."""
+    numbers = [1, 2, 2, 3, 5, 6]
+    frames = [sample_frame(n / 10, 12.0 - 0.009 * n, n) for n in numbers]
+    assert explained(HandWatch(LIMITS), frames, {2}) == (1, 0)
+
+
+@pytest.mark.parametrize("has_samples", [False, True])
+def test_a_heartbeat_shows_the_drops_of_the_kind_it_speaks_for(*, has_samples: bool) -> None:
+    """Capture statuses where the source sends no samples, else its samples alone."""
+    source = SourceId("optical")
+    statuses = [
+        Frame(T0 + n, *encode(CaptureStatus(source=source, seq=n, t=T0 + n))) for n in range(1, 5)
+    ]
+    frames = [*statuses[:3], beat_frame(3.5, 3), statuses[3]]
+    if has_samples:
+        frames = [sample_frame(0.1, 12.0, 3), *frames]
+    dropped = 2 + has_samples
+    assert explained(HandWatch(LIMITS), frames, {dropped}) == (0, 1)
 
 
 def test_the_summary_tells_them_apart(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
