@@ -8,15 +8,20 @@ tried again. A reader that went away ends the printing and nothing else.
 from __future__ import annotations
 
 import threading
+import time
 from collections import deque
 from collections.abc import Callable
 from types import TracebackType
 from typing import Self
 
+from console.core.errors import InputError
+
 LINES_KEPT = 10_000
 NOT_READING = "the terminal was not reading"
 AGAIN_AFTER_S = 1.0
 """A line that could not be written is tried again after so long."""
+ROOM_AFTER_S = 0.02
+"""One that found no room in an output that never blocks, after so long."""
 LEAVE_AFTER_S = 2.0
 """So long may printing go on where a failure is on its way out."""
 
@@ -27,12 +32,17 @@ class Printing:
     Parameters
     ----------
     write : callable
-        Takes a line; may block, or raise what a file raises.
+        Takes a line; may block, or raise what a file raises: it is given the same line again then.
     most : int
         So many lines wait at most.
     waits : bool
         Wait for room instead of leaving lines out, for who has nothing else to attend to; and
         raise BrokenPipeError where nobody reads any more.
+
+    Raises
+    ------
+    InputError
+        The system gives no more threads.
     """
 
     def __init__(
@@ -49,7 +59,11 @@ class Printing:
         self._closing = threading.Event()
         self._changed = threading.Condition()
         self._thread = threading.Thread(target=self._print, name="printing", daemon=True)
-        self._thread.start()
+        try:
+            self._thread.start()
+        except RuntimeError as error:
+            mend = "end other programs, then try again"
+            raise InputError.of("the printing", "", f"cannot begin: {error}", mend) from None
 
     def __enter__(self) -> Self:
         return self
@@ -123,7 +137,7 @@ class Printing:
         while (line := self._next()) is not None:
             try:
                 while not self._is_written(line):
-                    self._closing.wait(AGAIN_AFTER_S)
+                    pass
             except Exception as error:
                 self._give_up(error)
                 return
@@ -142,15 +156,19 @@ class Printing:
             return self._lines.popleft()
 
     def _is_written(self, line: str) -> bool:
-        """Write a line; False where that failed and may do better later."""
+        """Write a line; False after a while where that failed and may do better now."""
         try:
             self._write(line)
         except BrokenPipeError:
             raise
+        except BlockingIOError:  # waited for like a terminal that does block, at the end too
+            time.sleep(ROOM_AFTER_S)
+            return False
         except OSError as error:  # a full disk, for one
             if self._closing.is_set():
                 raise
             self._why = error.strerror or str(error)
+            self._closing.wait(AGAIN_AFTER_S)
             return False
         return True
 

@@ -28,28 +28,45 @@ def say(line: str) -> None:
     print(line, flush=True)
 
 
-def say_unbuffered(line: str) -> None:
-    """Print a line past Python's buffer: a thread that blocks there would spoil the exit.
+class _Unbuffered:
+    """Standard output past Python's buffer: a thread that blocks there would spoil the exit.
 
-    Raises
-    ------
-    OSError
-        It cannot be written; BrokenPipeError where nobody reads it.
+    A line that failed half way and is said again goes on where it stopped, so that it comes whole.
     """
-    out = sys.stdout
-    if out is None:  # closed by whoever started us: as print does, nothing is said
-        return
-    raw = getattr(out.buffer, "raw", out.buffer)
-    left = memoryview(f"{line}\n".encode(out.encoding, "replace"))
-    try:
-        while left:
-            count = raw.write(left)
-            if count is None:
-                raise BlockingIOError(errno.EAGAIN, os.strerror(errno.EAGAIN))
-            left = left[count:]
-    except OSError as error:
-        error.filename = "standard output"
-        raise
+
+    def __init__(self) -> None:
+        self._failed: str | None = None
+        self._left = b""
+
+    def __call__(self, line: str) -> None:
+        """Print a line.
+
+        Raises
+        ------
+        OSError
+            It cannot be written; BrokenPipeError where nobody reads it, BlockingIOError where the
+            output is set not to block and has no room.
+        """
+        out = sys.stdout
+        if out is None:  # closed by whoever started us: as print does, nothing is said
+            return
+        raw = getattr(out.buffer, "raw", out.buffer)
+        if line != self._failed:
+            self._left = f"{line}\n".encode(out.encoding, "replace")
+        self._failed = None
+        try:
+            while self._left:
+                count = raw.write(self._left)
+                if count is None:
+                    raise BlockingIOError(errno.EAGAIN, os.strerror(errno.EAGAIN))
+                self._left = self._left[count:]
+        except OSError as error:
+            self._failed = line
+            error.filename = "standard output"
+            raise
+
+
+say_unbuffered = _Unbuffered()
 
 
 def say_watching(line: str) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import fcntl
+import os
 import signal
 import subprocess
 import sys
@@ -25,6 +26,7 @@ from console.approach.event import AnyEvent, ContactMade, MarkPassed
 from console.archive.recording import open_recording
 from console.cli import arguments
 from console.cli.arguments import say_watching
+from console.core.errors import InputError
 from console.envelope.setup import Setup
 
 LEAST_PIPE_BYTES = 4096
@@ -262,3 +264,76 @@ def test_what_a_terminal_cannot_write_is_replaced(
         monkeypatch.setattr(sys, "stdout", plain)
         arguments.say_unbuffered("2× 5 °")
     assert capfd.readouterr().out == "2? 5 ?\n"
+
+
+class Filling:
+    """An output whose disk fills up in the middle of a line, and has room again later."""
+
+    encoding = "utf-8"
+
+    def __init__(self) -> None:
+        self.buffer = self
+        self.raw = self
+        self.bytes = b""
+        self.calls = 0
+
+    def write(self, data: bytes) -> int:
+        """Take a part, refuse, then take all."""
+        self.calls += 1
+        if self.calls == 2:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        taken = data[:4] if self.calls == 1 else data
+        self.bytes += taken
+        return len(taken)
+
+
+def test_a_line_written_in_part_is_gone_on_with(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The rest alone is tried again: the line comes whole, and once."""
+    monkeypatch.setattr(printing_module, "AGAIN_AFTER_S", 0.001)
+    output = Filling()
+    monkeypatch.setattr(sys, "stdout", output)
+    with Printing(arguments.say_unbuffered) as printing:
+        printing.say("5 ° caution")
+        while output.calls < 3:
+            time.sleep(0.001)
+        printing.close("5 ° caution", "summary")
+    assert output.bytes.decode() == "5 ° caution\n5 ° caution\nsummary\n"
+
+
+def test_an_output_that_never_blocks_is_waited_for_to_the_end(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """As a terminal that another program set so: closing drops nothing, and tears no line."""
+    reader, writer = os.pipe()
+    os.set_blocking(writer, False)
+    lines = [f"{n:06d} " + "x" * 60 for n in range(2000)]
+    came: list[str] = []
+
+    def read() -> None:
+        with os.fdopen(reader, encoding="utf-8") as pipe:
+            time.sleep(0.1)  # the pipe is full long before
+            came.extend(pipe.read().splitlines())
+
+    reading = threading.Thread(target=read)
+    with os.fdopen(writer, "w", encoding="utf-8") as pipe:
+        monkeypatch.setattr(sys, "stdout", pipe)
+        with Printing(arguments.say_unbuffered, waits=True) as printing:
+            for line in lines:
+                printing.say(line)
+            reading.start()
+            printing.close("last")
+    reading.join()
+    assert came == [*lines, "last"]
+
+
+def test_printing_that_cannot_begin_says_so_in_a_line(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The system gives no more threads."""
+
+    def refuse(thread: threading.Thread) -> None:
+        raise RuntimeError("can't start new thread")
+
+    monkeypatch.setattr(threading.Thread, "start", refuse)
+    with pytest.raises(
+        InputError, match="the printing: cannot begin: can't start new thread: end"
+    ):
+        Printing(gone)
