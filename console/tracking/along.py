@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections import deque
+from collections.abc import Sequence
 from statistics import median
 from typing import Final
 
@@ -41,6 +42,22 @@ leaps by years would stop the watch for hours."""
 WITNESS_BASE_S: Final = 5.0
 WITNESS_ENDS: Final = 5
 WITNESS_SAMPLES_AT_MOST: Final = 256
+
+
+def steps_to(at: float, t: float) -> Sequence[float]:
+    """Give the time steps that carry a state from one time to a later one.
+
+    Each is of a second at most; of a time longer than :data:`COAST_AT_MOST_S` the last part alone.
+    """
+    rest = t - at
+    if rest <= STEP_AT_MOST_S:  # nearly always: nothing else is worked out
+        return (rest,)
+    steps = []
+    at = max(at, t - COAST_AT_MOST_S)
+    while (rest := t - at) > STEP_AT_MOST_S:
+        steps.append(STEP_AT_MOST_S)
+        at += STEP_AT_MOST_S
+    return (*steps, rest)
 
 
 class Along:
@@ -178,12 +195,10 @@ class RangeWitness:
     def predict(self, t: float) -> None:
         """Carry the state to a later time."""
         along = self.along
-        if along is not None and t - self.t > COAST_AT_MOST_S:
-            self.t = t - COAST_AT_MOST_S
-        while along is not None and self.t < t:
-            rest = t - self.t
-            along.step(min(rest, STEP_AT_MOST_S))
-            self.t = t if rest <= STEP_AT_MOST_S else self.t + STEP_AT_MOST_S
+        if along is not None and self.t < t:
+            for dt in steps_to(self.t, t):
+                along.step(dt)
+            self.t = t
 
     def _begin(self, sample: RelativeSample, noise: NoiseModel) -> None:
         first = self._first

@@ -13,7 +13,7 @@ from statistics import median
 from typing import Final
 
 from console.core.records import RelativeSample
-from console.tracking.along import COAST_AT_MOST_S, RESTART_S, STEP_AT_MOST_S, Along
+from console.tracking.along import RESTART_S, Along, steps_to
 from console.tracking.axis import Axis, coast
 from console.tracking.noise import GATE_FACTOR, NoiseModel
 from console.tracking.plan import ClosingPlan
@@ -71,17 +71,12 @@ class RelativeFilter:
 
     def predict(self, t: float) -> None:
         """Carry the state to a later time, with honest growth of its covariance."""
-        if t - self.t > COAST_AT_MOST_S:
-            self.t = t - COAST_AT_MOST_S
-        while self.t < t:
-            rest = t - self.t
-            self._step(min(rest, STEP_AT_MOST_S))
-            self.t = t if rest <= STEP_AT_MOST_S else self.t + STEP_AT_MOST_S
-
-    def _step(self, dt: float) -> None:
-        self.along.step(dt)
-        coast((self.y, self.z), dt, LATERAL_Q)
-        coast((self.roll, self.pitch, self.yaw), dt, ANGLE_Q)
+        if self.t < t:
+            for dt in steps_to(self.t, t):
+                self.along.step(dt)
+                coast((self.y, self.z), dt, LATERAL_Q)
+                coast((self.roll, self.pitch, self.yaw), dt, ANGLE_Q)
+            self.t = t
 
     def take(
         self,

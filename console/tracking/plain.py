@@ -139,8 +139,8 @@ def _may_step(
     for segment in np.split(np.arange(len(one.t)), breaks):
         if len(segment) < MEDIAN + BLOCK_SAMPLES:
             continue
-        rates = one.values[segment, rate_place]
-        if (np.abs(np.diff(_running_median(rates))) > RATE_LEAP_MPS).any():
+        rates = _running_median(one.values[segment, rate_place])
+        if (np.abs(np.diff(rates)) > RATE_LEAP_MPS).any():
             return True
         blocks = _blocks(one.t[segment], one.values[segment, place], rates)
         asked = segment[blocks.newest]
@@ -187,12 +187,11 @@ def _running_median(rates: Floats) -> Floats:
 def _blocks(t: Floats, position: Floats, rates: Floats) -> _Blocks:
     """Make the blocks of :class:`console.tracking.slope.SlopeCheck`, all at once.
 
-    Running medians, and the integral of the rate by trapezoids (Abramowitz and Stegun, 25.4.1;
-    from memory).
+    ``rates`` are running medians already; their integral is by trapezoids (Abramowitz and Stegun,
+    25.4.1; from memory).
     """
-    middle = _running_median(rates)
     at = t[MIDDLE : len(t) - MIDDLE]
-    steps = 0.5 * (middle[:-1] + middle[1:]) * np.diff(at)
+    steps = 0.5 * (rates[:-1] + rates[1:]) * np.diff(at)
     e = position[MIDDLE : len(t) - MIDDLE] - np.concatenate(([0.0], np.cumsum(steps)))
     count = len(e) // BLOCK_SAMPLES
     grouped = e[: count * BLOCK_SAMPLES].reshape(count, BLOCK_SAMPLES)

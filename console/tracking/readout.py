@@ -8,7 +8,7 @@ import numpy as np
 
 from console.core.ids import SourceId
 from console.motion.drift import DriftOutcome
-from console.tracking.along import COAST_AT_MOST_S, STEP_AT_MOST_S, Along
+from console.tracking.along import Along, steps_to
 from console.tracking.contact_set import Array
 from console.tracking.contact_time import AlongNow
 from console.tracking.filter import RelativeFilter, wrap_deg
@@ -73,10 +73,8 @@ def along_at(along: Along, at: float, t: float) -> Along:
     if t <= at:
         return along
     along = along.copy()
-    at = max(at, t - COAST_AT_MOST_S)
-    while at < t:
-        along.step(min(t - at, STEP_AT_MOST_S))
-        at += STEP_AT_MOST_S
+    for dt in steps_to(at, t):
+        along.step(dt)
     return along
 
 
