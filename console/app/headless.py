@@ -203,7 +203,6 @@ def _contact_lines(state: StateModel) -> list[str]:
         else not_kept_words(
             [(LABEL[q].lower(), contact.values.get(q)) for q in contact.outside],
             "OUTSIDE its limits: ",
-            "unknown: ",
         )
     )
     return [f"  contact {format_utc(contact.t, 1)}, {verdict}", f"    {values}"]

@@ -21,6 +21,7 @@ from console.app.drained import CountedQueue, drained
 from console.app.fair_queue import FairQueue
 from console.app.own_drops import Before, OwnDrops
 from console.app.pace import Pace
+from console.app.thread_start import start_thread
 from console.app.trail_feed import TrailFeed
 from console.approach.action import AnyAction
 from console.approach.engine_time import EngineTime
@@ -183,12 +184,11 @@ class LiveWatch:
             The system gives no more threads; whatever ran is stopped, the recording closed.
         """
         try:
-            self._receiving.start()
-            self._engine.start()
-        except RuntimeError as error:
+            for thread in (self._receiving, self._engine):
+                start_thread(thread, "the watch")
+        except InputError:
             self._stop_half_started()
-            mend = "end other programs, then try again"
-            raise InputError.of("the watch", "", f"cannot begin: {error}", mend) from None
+            raise
 
     def stop(self) -> None:
         """Stop receiving, feed what was received, end the recording."""

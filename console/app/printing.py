@@ -14,7 +14,7 @@ from collections.abc import Callable
 from types import TracebackType
 from typing import Self
 
-from console.core.errors import InputError
+from console.app.thread_start import start_thread
 
 LINES_KEPT = 10_000
 NOT_READING = "the terminal was not reading"
@@ -59,11 +59,7 @@ class Printing:
         self._closing = threading.Event()
         self._changed = threading.Condition()
         self._thread = threading.Thread(target=self._print, name="printing", daemon=True)
-        try:
-            self._thread.start()
-        except RuntimeError as error:
-            mend = "end other programs, then try again"
-            raise InputError.of("the printing", "", f"cannot begin: {error}", mend) from None
+        start_thread(self._thread, "the printing")
 
     def __enter__(self) -> Self:
         return self

@@ -277,7 +277,6 @@ def report_lines(results: Sequence[ScoreResult]) -> Iterator[str]:
                 else not_kept_words(
                     [(q.value, value) for q, value in outside_of(contact)],
                     "OUTSIDE: ",
-                    "unknown: ",
                 )
             )
             yield f"  contact {contact['t']:.3f}, {verdict}"

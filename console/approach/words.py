@@ -102,7 +102,7 @@ def said_words(call: str) -> str:
 
 
 def not_kept_words(
-    outside: Sequence[tuple[str, float | None]], head: str, head_unknown: str
+    outside: Sequence[tuple[str, float | None]], head: str, head_unknown: str = "unknown: "
 ) -> str:
     """Name the contact limits that were not kept, those whose value is unknown apart.
 

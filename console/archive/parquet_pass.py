@@ -18,6 +18,7 @@ from console.archive.recorded_pass import Pass, pass_of_table
 from console.archive.table_build import TableBuilder
 from console.archive.whole_file import whole_file
 from console.core.errors import InputError
+from console.core.foreign_json import BAD_JSON
 from console.core.records import CaptureStatus, RelativeSample
 from console.wire.rules import CAPTURE_FLAGS
 from console.wire.table import COLUMNS
@@ -110,7 +111,7 @@ def write_parquet_pass(
 def _header_of(metadata: dict[bytes, bytes] | None) -> dict[str, str]:
     try:
         return msgspec.json.decode((metadata or {}).get(HEADER_KEY, b"{}"), type=dict[str, str])
-    except (msgspec.MsgspecError, UnicodeDecodeError):
+    except BAD_JSON:
         return {}
 
 

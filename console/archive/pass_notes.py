@@ -15,6 +15,7 @@ import msgspec
 from console.archive.recording import RecordedNote, is_recording, open_recording
 from console.archive.recording.schema import insert_of
 from console.core.errors import InputError
+from console.core.foreign_json import BAD_JSON
 
 AFTERWARDS = "afterwards"
 BUSY_S = 5.0
@@ -90,7 +91,7 @@ def _decoded(
 ) -> RecordedNote:
     try:
         return decoder.decode(line)
-    except (msgspec.MsgspecError, UnicodeDecodeError) as error:
+    except BAD_JSON as error:
         raise InputError.of(
             str(path), f"line {number}", f"not a note: {error}", "mend or remove the line"
         ) from None

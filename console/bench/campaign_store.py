@@ -11,6 +11,7 @@ from console.archive.whole_file import whole_file
 from console.bench.campaign_order import CampaignOrder
 from console.bench.campaign_table import HASH_KEY
 from console.core.errors import InputError
+from console.core.foreign_json import BAD_JSON
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -112,7 +113,7 @@ def begun_by_another_program(campaigns: Path, order: CampaignOrder) -> Path | No
 def _read_order(data: bytes) -> CampaignOrder | None:
     try:
         return CampaignOrder.of_bytes(data)
-    except (msgspec.DecodeError, UnicodeDecodeError):
+    except BAD_JSON:
         return None
 
 

@@ -96,4 +96,4 @@ def _contact(d: Debrief) -> str:
     if contact["within_limits"]:
         return "within limits"
     outside = [(LABEL[q].lower(), value) for q, value in outside_of(contact)]
-    return f"{WARNING_MARK} {not_kept_words(outside, 'outside: ', 'unknown: ')}"
+    return f"{WARNING_MARK} {not_kept_words(outside, 'outside: ')}"

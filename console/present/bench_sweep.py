@@ -135,8 +135,9 @@ def _head_rows(view: SweepView | None, width: float, meter: Meter) -> list[str]:
     """Give the lines of the head: as many for every point, or the plot would jump."""
     if view is None or not view.is_marked:
         words = WAITING if view is None else point_words(view)
-        fits = longest_that_fits((words, UNMARKED_SHORT), width, meter)
-        return [fits if words == UNMARKED else elided(words, width, meter)]
+        if words == UNMARKED:
+            return [longest_that_fits((UNMARKED, UNMARKED_SHORT), width, meter)]
+        return [elided(words, width, meter)]
     first, second = figures(view)
     if meter.width(WIDEST_FIGURES) <= width:
         return [f"{first} · {second}"]
@@ -154,8 +155,8 @@ def sweep_scene(width: float, height: float, meter: Meter, view: SweepView | Non
         Entry(Stroke.DOTTED, "95 %", Ink.QUIET),
     ]
     scene.add(*head(titles, entries, row, meter).marks)
-    for number_, said in enumerate(_head_rows(view, row.width, meter)):
-        top = pad + (1.2 + number_) * line
+    for down, said in enumerate(_head_rows(view, row.width, meter), start=1):
+        top = pad + (0.2 + down) * line
         scene.add(Label(said, Box(pad, top, meter.width(said), line), Ink.TEXT))
     if view is None or not view.is_marked:
         return scene

@@ -8,6 +8,7 @@ from console.approach.event import AnyEvent
 from console.archive.recording import Recording
 from console.archive.recording.meta import RecordingMeta
 from console.core.errors import InputError
+from console.core.foreign_json import BAD_JSON
 from console.envelope.limits import LimitsFile
 from console.envelope.reading import parse_limits
 from console.rehearsal import scoring
@@ -92,7 +93,7 @@ def _log_in(recording: Recording) -> list[AnyEvent]:
     decoder = msgspec.json.Decoder(AnyEvent)
     try:
         return [decoder.decode(line) for line in recording.events()]
-    except (msgspec.MsgspecError, UnicodeDecodeError) as error:
+    except BAD_JSON as error:
         raise _unreadable(recording, "events", error) from None
 
 

@@ -56,8 +56,9 @@ class _FaultClock:
             if t_s < since + fault.for_s and x_m > _until_m(fault):
                 continue
             del self._standing[number]
-            self.spans[number] = since, t_s
-            if t_s == since:
+            if t_s > since:
+                self.spans[number] = since, t_s
+            else:
                 del self.spans[number]
 
     def sizes(self, kind: FaultKind, channel: Channel | None = None) -> list[float]:
