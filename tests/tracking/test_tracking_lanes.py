@@ -116,7 +116,10 @@ def test_lanes_agree_with_the_estimator_to_the_last_bit() -> None:
     assert compared > 2500
 
 
-FAULTS = ["none", "step", "small step", "rate", "frozen", "frozen range", "lateral step", "noise"]
+FAULTS = [
+    "none", "step", "small step", "rate", "frozen", "frozen range", "lateral step", "noise",
+    "short dash",
+]  # fmt: skip
 
 
 @pytest.mark.parametrize("source", [0, 1])
@@ -128,7 +131,12 @@ def test_no_pass_with_a_warning_is_called_plain(fault: str, source: int) -> None
         scenario = replace(member.scenario, start_range_m=6.0, sensors=SENSORS, holds=BASE.holds)
         one = observe(scenario, LIMITS, SETUP, member.seed).measured[source]
         values = one.values.copy()
-        spoil(values, fault, 12 if SENSORS[source].sends_body_rates else 9)
+        spoil(
+            values,
+            fault,
+            12 if SENSORS[source].sends_body_rates else 9,
+            float(one.t[1] - one.t[0]),
+        )
         noise = SETUP.noise(SENSORS[source].name)
         warns, history = by_checks(source, one.t, values, noise)
         told = may_warn(history)
@@ -141,8 +149,11 @@ def test_no_pass_with_a_warning_is_called_plain(fault: str, source: int) -> None
         assert warned == 2
 
 
-def spoil(values: np.ndarray, fault: str, sent: int) -> None:
-    """Plant a fault half-way through; what is not sent goes on as it was."""
+def spoil(values: np.ndarray, fault: str, sent: int, step_s: float) -> None:
+    """Plant a fault half-way through; what is not sent goes on as it was.
+
+    A short dash is one in which range and its rate agree: 0.9 m/s nearer for eight samples.
+    """
     half = len(values) // 2
     rows = slice(half, half + 60)
     match fault:
@@ -158,6 +169,11 @@ def spoil(values: np.ndarray, fault: str, sent: int) -> None:
             values[rows, :sent] = values[half, :sent]
         case "frozen range":
             values[rows, 0] = values[half, 0]
+        case "short dash":
+            dash = np.zeros(len(values))
+            dash[half : half + 8] = -0.9
+            values[:, 3] += dash
+            values[:, 0] += np.cumsum(dash) * step_s
         case "noise":
             values[rows, 0] += np.where(np.arange(60) % 2, 0.2, -0.2)[: len(values[rows])]
 
